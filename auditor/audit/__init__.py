@@ -1,0 +1,1 @@
+"""Steps from table to table: trips, pairing, settings, blur, keepers, ledger."""

@@ -1,0 +1,1 @@
+"""What the program knows: table schemas, the kit, the shoot log, the settings, the flags."""

@@ -1,0 +1,1 @@
+"""Numbers in, numbers out: geometry, depth of field, diffraction, exposure, mounts."""

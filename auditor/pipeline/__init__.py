@@ -1,0 +1,1 @@
+"""The one place where files and steps meet."""

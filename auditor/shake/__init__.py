@@ -1,0 +1,1 @@
+"""Hand shake, the stabiliser and its setting."""

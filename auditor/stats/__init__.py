@@ -1,0 +1,1 @@
+"""Intervals, shrinkage, standardisation, fits."""

@@ -1,0 +1,1 @@
+"""The dashboard: pages served on this machine."""

@@ -1,0 +1,1 @@
+"""The sample library: a made-up archive of real picture files, with the answers."""
