@@ -69,7 +69,7 @@ class WorkspaceError(InputError):
     """A folder is not a workspace, or an archive is not where settings.toml says."""
 
 
-class MissingExtra(InputError):  # noqa: N818  (reads as what it is)
+class MissingExtra(InputError):
     """An optional library is needed and not installed."""
 
 

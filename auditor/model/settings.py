@@ -1,0 +1,189 @@
+"""settings.toml: archives, keep rule, tolerances, the hand, trips and clocks. Every key has a default."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, ConfigDict, Field, model_validator
+
+from auditor.errors import SettingsError, nearest
+from auditor.model.documents import AsTuple, Entry, parse_toml, read_text, validate
+
+__all__ = ["Clock", "Hand", "Keep", "NamedTrip", "Settings", "Tolerance", "Trips", "load_settings", "parse_settings"]
+
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+
+
+def _start_of_day(value: object) -> object:
+    """Let a bare date stand for its first moment."""
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return dt.datetime.combine(value, dt.time())
+    return value
+
+
+LocalTime = Annotated[dt.datetime, BeforeValidator(_start_of_day)]
+
+
+class _Span(Entry):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, validate_by_name=True, validate_by_alias=True)
+
+
+class Keep(Entry):
+    """What makes a frame a keeper."""
+
+    rule: Literal["rating", "list", "folder"] = Field(default="rating", examples=['rule = "rating"'])
+    rating_at_least: int = Field(default=1, ge=-1, le=5, examples=["rating_at_least = 1"])
+    list: str = Field(default="keepers.txt", min_length=1, examples=['list = "keepers.txt"'])
+    folder: str = Field(default="selected", min_length=1, examples=['folder = "selected"'])
+
+
+class Tolerance(Entry):
+    """What still counts as right and as sharp. Blur: px if given, else µm if given, else the diagonal's fraction."""
+
+    setting_percent: float = Field(default=10.0, gt=0, lt=100, examples=["setting_percent = 10.0"])
+    blur_diagonal_fraction: Positive = Field(default=1500.0, examples=["blur_diagonal_fraction = 1500"])
+    blur_um: Positive | None = Field(default=None, examples=["blur_um = 15.0"])
+    blur_px: Positive | None = Field(default=None, examples=["blur_px = 2.0"])
+
+    @model_validator(mode="after")
+    def _one_measure(self) -> Tolerance:
+        if self.blur_um is not None and self.blur_px is not None:
+            raise ValueError("blur_um and blur_px are both given; keep the one you mean")
+        return self
+
+
+class Hand(Entry):
+    """The photographer's shake, per axis: shake_mrad · (t / t0)^exponent with t0 = 1/60 s."""
+
+    shake_mrad: Positive = Field(default=0.29, examples=["shake_mrad = 0.29"])
+    exponent: float = Field(default=0.8, gt=0, le=1, examples=["exponent = 0.8"])
+    spread_stops: float = Field(default=0.5, ge=0, le=3, examples=["spread_stops = 0.5"])
+
+
+class NamedTrip(_Span):
+    """Days that the photographer calls by a name, both ends included."""
+
+    name: str = Field(min_length=1, examples=['name = "Harbour week"'])
+    first_day: dt.date = Field(alias="from", examples=["from = 2026-05-01"])
+    last_day: dt.date = Field(alias="to", examples=["to = 2026-05-04"])
+
+    @model_validator(mode="after")
+    def _ordered(self) -> NamedTrip:
+        if self.last_day < self.first_day:
+            raise ValueError(f"to = {self.last_day} is before from = {self.first_day}")
+        return self
+
+
+class Trips(Entry):
+    """How the archive falls into trips."""
+
+    gap_hours: Positive = Field(default=36.0, examples=["gap_hours = 36"])
+    named: Annotated[tuple[NamedTrip, ...], AsTuple] = ()
+
+
+class Clock(_Span):
+    """A body's clock was wrong between two of its own times; ``add_minutes`` puts it right."""
+
+    body: str = Field(examples=['body = "one"'])
+    first: LocalTime = Field(alias="from", examples=["from = 2026-05-01T00:00:00"])
+    last: LocalTime = Field(alias="to", examples=["to = 2026-05-03T00:00:00"])
+    add_minutes: float = Field(allow_inf_nan=False, examples=["add_minutes = 60"])
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Clock:
+        if self.last < self.first:
+            raise ValueError(f"to = {self.last} is before from = {self.first}")
+        return self
+
+
+class Settings(Entry):
+    """All of settings.toml."""
+
+    archives: dict[str, str] = Field(default_factory=dict, examples=['main = "/photos/2026"'])
+    keep: Keep = Keep()
+    tolerance: Tolerance = Tolerance()
+    hand: Hand = Hand()
+    trips: Trips = Trips()
+    clocks: tuple[Clock, ...] = ()
+
+
+_SECTIONS: dict[str, type[Entry]] = {"keep": Keep, "tolerance": Tolerance, "hand": Hand}
+
+
+def load_settings(path: Path) -> Settings:
+    """
+    Read settings.toml; archive folders are taken relative to where it lies.
+
+    Raises
+    ------
+    SettingsError
+        With every problem in it at once.
+    """
+    settings = parse_settings(read_text(path, SettingsError), path.name)
+    folders = {name: str((path.parent / folder).expanduser()) for name, folder in settings.archives.items()}
+    return settings.model_copy(update={"archives": folders})
+
+
+def parse_settings(text: str, source: str = "settings.toml") -> Settings:
+    r"""
+    Turn the text of a settings.toml into Settings.
+
+    Raises
+    ------
+    SettingsError
+        With every problem in it at once.
+
+    Examples
+    --------
+    >>> parse_settings("[tolerance]\nsetting_percent = 5").tolerance.setting_percent
+    5.0
+    """
+    tables = parse_toml(text, source, SettingsError)
+    known = {"archives", "trips", "clocks", *_SECTIONS}
+    problems = [f"unknown table [{name}]{nearest(name, known)}" for name in tables if name not in known]
+    values: dict[str, Any] = {}
+    for name, kind in _SECTIONS.items():
+        values[name], wrong = validate(kind, tables.get(name, {}), f"[{name}]")
+        problems += wrong
+    values["archives"], wrong = _archives(tables.get("archives", {}))
+    problems += wrong
+    values["trips"], wrong = _trips(tables.get("trips", {}))
+    problems += wrong
+    values["clocks"], wrong = _list_of(Clock, tables.get("clocks", []), "clocks")
+    problems += wrong
+    if problems:
+        count = f"{len(problems)} problem{'s' if len(problems) > 1 else ''}"
+        raise SettingsError(f"{source}: {count}, nothing was computed", problems)
+    return Settings(**values)
+
+
+def _archives(table: object) -> tuple[dict[str, str], list[str]]:
+    if not isinstance(table, dict):
+        return {}, ['[archives] should name folders, such as main = "/photos/2026"']
+    wrong = [
+        f'[archives]: {name} = {folder!r} should be a folder in quotes, such as main = "/photos/2026"'
+        for name, folder in table.items()
+        if not isinstance(folder, str) or not folder
+    ]
+    return table, wrong
+
+
+def _trips(table: object) -> tuple[Trips | None, list[str]]:
+    if not isinstance(table, dict):
+        return None, ["[trips] should be a table, such as gap_hours = 36"]
+    named, problems = _list_of(NamedTrip, table.get("named", []), "trips.named")
+    trips, wrong = validate(Trips, {key: value for key, value in table.items() if key != "named"}, "[trips]")
+    return (trips.model_copy(update={"named": named}) if trips else None), problems + wrong
+
+
+def _list_of(kind: type[Any], tables: object, name: str) -> tuple[tuple[Any, ...], list[str]]:
+    if not isinstance(tables, list):
+        return (), [f"{name} should be a list of tables, each beginning with [[{name}]]"]
+    entries, problems = [], []
+    for number, table in enumerate(tables):
+        entry, wrong = validate(kind, table, f"{name}[{number}]")
+        problems += wrong
+        entries.append(entry)
+    return tuple(entries), problems
