@@ -1,0 +1,71 @@
+"""The command's root: registers each command and turns errors into one message and an exit status."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from auditor import __version__
+from auditor.errors import SteadykeepError
+
+__all__ = ["COMMANDS", "build_app", "main"]
+
+COMMANDS = ("demo", "init", "index", "audit", "ledger", "kit", "log", "export", "dashboard")
+"""Modules of this package, one a command, in the order that help shows them."""
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"steadykeep {__version__}")
+        raise typer.Exit
+
+
+def build_app() -> typer.Typer:
+    """Return the command with every sub-command registered."""
+    app = typer.Typer(
+        name="steadykeep",
+        help="Which manual lens made each frame, whether the stabiliser was told its focal length, and what that cost.",
+        epilog="Begin with: steadykeep demo",
+        no_args_is_help=True,
+        add_completion=False,
+        pretty_exceptions_enable=False,
+        rich_markup_mode=None,
+    )
+
+    @app.callback()
+    def root(
+        version: Annotated[
+            bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+        ] = False,
+    ) -> None:
+        """Which manual lens made each frame, and whether the stabiliser was told its focal length."""
+
+    for name in COMMANDS:
+        importlib.import_module(f"auditor.cli.{name}").register(app)
+    return app
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """
+    Run one command.
+
+    Returns
+    -------
+    int
+        0 done, 1 the user's input is wrong, 2 usage, 130 interrupted.
+    """
+    try:
+        build_app()(args=list(arguments) if arguments is not None else None)
+    except SteadykeepError as error:
+        sys.stderr.write(f"{error}\n")
+        return 1
+    except KeyboardInterrupt:
+        sys.stderr.write("interrupted; what was finished is kept\n")
+        return 130
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else 0
+    return 0
