@@ -41,7 +41,7 @@ def add_trip(frames: pd.DataFrame, trips: Trips) -> pd.DataFrame:
         trip = trip.mask(within & trip.isna(), named.name)
     rest = frames.loc[trip.isna() & frames["at"].notna(), "at"].sort_values(kind="stable")
     if len(rest):
-        begins = (rest.diff() > pd.Timedelta(hours=trips.gap_hours)).to_numpy()
+        begins = (rest.diff() > pd.Timedelta(hours=trips.gap_hours)).to_numpy(copy=True)
         begins[0] = True
         first_days = rest.dt.strftime("%Y-%m-%d").to_numpy()[np.flatnonzero(begins)]
         trip.loc[rest.index] = first_days[np.cumsum(begins) - 1]

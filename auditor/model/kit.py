@@ -27,19 +27,24 @@ def _check_id(value: object) -> object:
 
 
 class Body(Entry):
-    """A camera body. Lengths in mm."""
+    """
+    A camera body. Lengths in mm.
+
+    ``sensor_mm`` and ``stabiliser_stops`` are None until the photographer fills them in: a new kit holds bodies
+    that were found in the archive, whose Exif tells neither. What needs them is then not known.
+    """
 
     id: str = Field(examples=['id = "one"'])
     name: str = Field(min_length=1, examples=['name = "Silver body"'])
     exif_model: str = Field(min_length=1, examples=['exif_model = "Silverline 2"'])
     exif_make: str | None = Field(default=None, examples=['exif_make = "Silverline"'])
     serial: str | None = Field(default=None, examples=['serial = "0012345"'])
-    sensor_mm: Annotated[tuple[Positive, Positive], AsTuple] = Field(
-        examples=["sensor_mm = [17.4, 13.0], width and height; the manual's specifications list it"]
+    sensor_mm: Annotated[tuple[Positive, Positive] | None, AsTuple] = Field(
+        default=None, examples=["sensor_mm = [17.4, 13.0], width and height; the manual's specifications list it"]
     )
     mount: str = Field(min_length=1, examples=['mount = "MFT"'])
     flange_mm: Positive | None = Field(default=None, examples=["flange_mm = 19.25"])
-    stabiliser_stops: float = Field(ge=0, le=12, examples=["stabiliser_stops = 5.0 (0 = none)"])
+    stabiliser_stops: float | None = Field(default=None, ge=0, le=12, examples=["stabiliser_stops = 5.0 (0 = none)"])
     setting_recorded_in: Literal["focal-length", "lens-name", "none"] = Field(
         default="focal-length", examples=['setting_recorded_in = "focal-length"']
     )
@@ -139,6 +144,20 @@ class Kit(Entry):
     bodies: tuple[Body, ...] = ()
     lenses: tuple[Lens, ...] = ()
     adapters: tuple[Adapter, ...] = ()
+
+    @property
+    def gaps(self) -> tuple[str, ...]:
+        """What the photographer has yet to fill in, one sentence for each kind, with what it costs."""
+        asked = (
+            ("sensor_mm", "shake blur is not computed", "sensor_mm = [17.4, 13.0], width and height"),
+            ("stabiliser_stops", "what a wrong setting cost is not computed", "stabiliser_stops = 5.0, or 0 for none"),
+        )
+        found = []
+        for key, cost, example in asked:
+            ids = [f'"{body.id}"' for body in self.bodies if getattr(body, key) is None]
+            if ids:
+                found.append(f"kit.toml: {key} is missing for {', '.join(ids)}: {cost}; add it, such as {example}")
+        return tuple(found)
 
     def body(self, body_id: str) -> Body:
         """Return a body by id; KitError names the nearest where there is none."""

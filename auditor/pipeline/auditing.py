@@ -1,0 +1,181 @@
+"""Run the audit's steps over a workspace and keep what they found."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+
+from auditor.audit.blur import add_shake_blur
+from auditor.audit.causes import add_pairing_before, add_setting_cause
+from auditor.audit.evidence import add_evidence
+from auditor.audit.flagging import add_flags
+from auditor.audit.keepers import add_kept
+from auditor.audit.pairing import infer_pairings, possible_pairings
+from auditor.audit.right_setting import add_right_setting
+from auditor.audit.settings import add_setting_cost, add_setting_verdict
+from auditor.audit.trips import add_trip
+from auditor.errors import InputError, SettingsError, WorkspaceError
+from auditor.model.documents import read_text
+from auditor.model.kit import Kit
+from auditor.model.log import LogRow
+from auditor.model.settings import Settings
+from auditor.model.tables import AUDIT, KEY
+from auditor.model.workspace import Workspace
+from auditor.storage.datasets import read_table, replace_table
+
+__all__ = ["AuditSummary", "audit_frames", "audit_workspace", "joined_table", "read_frames"]
+
+
+@dataclass(frozen=True)
+class AuditSummary:
+    """
+    What an audit found, as counts of frames.
+
+    ``stops_lost_median`` is over the frames with a wrong setting, NaN where there are none. [stop]
+    """
+
+    frames: int
+    pairing_known: int
+    setting_wrong: int
+    setting_unknown: int
+    blur_likely: int
+    stops_lost_median: float
+    by_cause: dict[str, int]
+    flagged: int
+
+
+def read_frames(workspace: Workspace, columns: Sequence[str] | None = None) -> pd.DataFrame:
+    """
+    Read the indexed frames of a workspace.
+
+    Raises
+    ------
+    WorkspaceError
+        Nothing was indexed yet.
+    """
+    table = read_table(workspace.store, "frames", columns)
+    if table.num_rows == 0:
+        raise WorkspaceError(
+            f"{workspace.folder}: no frame was indexed yet", [f"run: steadykeep index {workspace.folder}"]
+        )
+    return to_frame(table)
+
+
+def to_frame(table: pa.Table) -> pd.DataFrame:
+    """
+    Turn a table of the store into a DataFrame in which a missing number, text or truth stays missing.
+
+    Examples
+    --------
+    >>> to_frame(pa.table({"rating": pa.array([1, None], pa.int8())}))["rating"].tolist()
+    [1, <NA>]
+    """
+    frame: pd.DataFrame = table.to_pandas(types_mapper=_PANDAS.get)
+    return frame
+
+
+_PANDAS = {
+    pa.string(): pd.StringDtype(na_value=np.nan),
+    pa.int8(): pd.Int8Dtype(),
+    pa.int16(): pd.Int16Dtype(),
+    pa.int32(): pd.Int32Dtype(),
+    pa.bool_(): pd.BooleanDtype(),
+}
+
+
+def audit_frames(
+    frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings: Settings, *, listed: Collection[str] = ()
+) -> pd.DataFrame:
+    """
+    Audit frames: trip, pairing, setting, cause, cost, blur, keeper, flags.
+
+    Parameters
+    ----------
+    frames : DataFrame
+        Columns of ``store/frames``.
+    kit, log, settings
+        The photographer's files.
+    listed : collection of str
+        Keepers, where the keep rule is a list.
+
+    Returns
+    -------
+    DataFrame
+        Same rows, same order, with the columns of ``store/audit`` beside those of the frames.
+    """
+    pairings = possible_pairings(kit, log)
+    evidence = add_trip(add_evidence(frames, kit, log, settings), settings.trips)
+    paired = add_right_setting(infer_pairings(evidence, kit, log, settings), pairings)
+    judged = add_pairing_before(add_setting_verdict(paired, kit, settings))
+    caused = add_setting_cause(judged, pairings, settings)
+    blurred = add_shake_blur(add_setting_cost(caused, kit, settings), kit, settings)
+    return add_flags(add_kept(blurred, settings.keep, listed))
+
+
+def audit_workspace(workspace: Workspace) -> AuditSummary:
+    """
+    Audit a workspace's indexed frames and write ``store/audit``.
+
+    Raises
+    ------
+    WorkspaceError
+        Nothing was indexed yet.
+    SettingsError
+        The list of keepers that settings.toml names cannot be read.
+    """
+    frames = read_frames(workspace)
+    audited = audit_frames(frames, workspace.kit, workspace.log.rows, workspace.settings, listed=_listed(workspace))
+    rows = pa.Table.from_pandas(audited[AUDIT.names], schema=AUDIT, preserve_index=False)
+    replace_table(workspace.store, "audit", rows)
+    return summarise(audited)
+
+
+def summarise(audited: pd.DataFrame) -> AuditSummary:
+    """Count what an audit found."""
+    wrong = audited["setting_verdict"].isin(["too-short", "too-long"])
+    causes = audited.loc[wrong, "setting_cause"].value_counts()
+    return AuditSummary(
+        frames=len(audited),
+        pairing_known=int((audited["lens"].notna() & audited["adapter"].notna()).sum()),
+        setting_wrong=int(wrong.sum()),
+        setting_unknown=int((audited["setting_verdict"] == "unknown").sum()),
+        blur_likely=int((audited["blur_verdict"] == "likely").sum()),
+        stops_lost_median=float(audited.loc[wrong, "stops_lost"].median()),
+        by_cause={str(cause): int(count) for cause, count in causes.items()},
+        flagged=int((audited["flags"].map(len) > 0).sum()),
+    )
+
+
+def joined_table(workspace: Workspace) -> pd.DataFrame:
+    """
+    Return frames and audit side by side, one row a frame.
+
+    Raises
+    ------
+    WorkspaceError
+        Nothing was indexed or audited yet.
+    """
+    frames = read_frames(workspace)
+    audit = to_frame(read_table(workspace.store, "audit"))
+    if audit.empty:
+        raise WorkspaceError(
+            f"{workspace.folder}: no audit was made yet", [f"run: steadykeep audit {workspace.folder}"]
+        )
+    # A frame indexed since the last audit keeps its row, with nothing known of it.
+    return frames.merge(audit, on=list(KEY), how="left", validate="one_to_one")
+
+
+def _listed(workspace: Workspace) -> list[str]:
+    keep = workspace.settings.keep
+    if keep.rule != "list":
+        return []
+    try:
+        return read_text(workspace.folder / keep.list, SettingsError).splitlines()
+    except InputError as reason:
+        raise SettingsError(
+            f"settings.toml: [keep] list = {keep.list!r} cannot be used, nothing was computed", [str(reason)]
+        ) from None
