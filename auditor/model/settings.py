@@ -11,7 +11,18 @@ from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 from auditor.errors import SettingsError, nearest
 from auditor.model.documents import AsTuple, Entry, parse_toml, read_text, validate
 
-__all__ = ["Clock", "Hand", "Keep", "NamedTrip", "Settings", "Tolerance", "Trips", "load_settings", "parse_settings"]
+__all__ = [
+    "Clock",
+    "Habits",
+    "Hand",
+    "Keep",
+    "NamedTrip",
+    "Settings",
+    "Tolerance",
+    "Trips",
+    "load_settings",
+    "parse_settings",
+]
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 
@@ -62,6 +73,35 @@ class Hand(Entry):
     spread_stops: float = Field(default=0.5, ge=0, le=3, examples=["spread_stops = 0.5"])
 
 
+Share = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]
+
+
+class Habits(Entry):
+    """
+    How this photographer works: where the sequence model begins, and how far it trusts each source.
+
+    Every value is a judgement to begin with; with ``learn`` the audit re-estimates it from the archive, each time from
+    what is written here, and shows what it found.
+    """
+
+    learn: bool = Field(default=True, examples=["learn = true"])
+    forgets: Share = Field(default=0.15, examples=["forgets = 0.15"])
+    factor_left_out: Share = Field(default=0.06, examples=["factor_left_out = 0.06"])
+    equivalent_entered: Share = Field(default=0.02, examples=["equivalent_entered = 0.02"])
+    long_end_of_zoom: Share = Field(default=0.06, examples=["long_end_of_zoom = 0.06"])
+    digit_slip: Share = Field(default=0.01, examples=["digit_slip = 0.01"])
+    odd_value: Share = Field(default=0.01, examples=["odd_value = 0.01"])
+    mends: Share = Field(default=0.02, examples=["mends = 0.02"])
+    retypes: Share = Field(default=0.002, examples=["retypes = 0.002"])
+    zoom_turns: Share = Field(default=0.01, examples=["zoom_turns = 0.01"])
+    lens_change_s: Positive = Field(default=45.0, examples=["lens_change_s = 45"])
+    changes_a_pause: Share = Field(default=0.1, examples=["changes_a_pause = 0.1"])
+    log_coverage: Share = Field(default=0.75, examples=["log_coverage = 0.75"])
+    log_error_s: Positive = Field(default=60.0, examples=["log_error_s = 60"])
+    log_late_s: float = Field(default=0.0, ge=-86400, le=86400, examples=["log_late_s = 0"])
+    log_misnames: Share = Field(default=0.02, examples=["log_misnames = 0.02"])
+
+
 class NamedTrip(_Span):
     """Days that the photographer calls by a name, both ends included."""
 
@@ -105,11 +145,12 @@ class Settings(Entry):
     keep: Keep = Keep()
     tolerance: Tolerance = Tolerance()
     hand: Hand = Hand()
+    habits: Habits = Habits()
     trips: Trips = Trips()
     clocks: tuple[Clock, ...] = ()
 
 
-_SECTIONS: dict[str, type[Entry]] = {"keep": Keep, "tolerance": Tolerance, "hand": Hand}
+_SECTIONS: dict[str, type[Entry]] = {"keep": Keep, "tolerance": Tolerance, "hand": Hand, "habits": Habits}
 
 
 def load_settings(path: Path) -> Settings:
