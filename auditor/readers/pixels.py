@@ -34,7 +34,7 @@ _RAW_FORMATS = frozenset({"orf", "rw2", "arw", "nef", "cr2", "cr3", "raf", "pef"
 _HEIF_BRANDS = frozenset({b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1"})
 
 
-class Undecodable(Exception):  # noqa: N818  (a fact about one file, kept as its row's problem; nothing is wrong with us)
+class Undecodable(Exception):
     """The pixels of a file cannot be had; the text says why, without the file's name."""
 
 

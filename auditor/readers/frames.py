@@ -1,0 +1,183 @@
+"""
+One frame, read: its picture, the other file of its pair, its sidecars.
+
+Whatever goes wrong with a file becomes its row's problem; no exception of a file's making leaves this module.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import stat
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from auditor.readers.names import as_name
+from auditor.readers.picture import Picture, read_picture
+from auditor.readers.problems import Problem
+from auditor.readers.records import Record, record
+from auditor.readers.window import HEAD_BYTES, Window
+from auditor.readers.xmp import MOST_XMP_BYTES, rating
+
+__all__ = ["File", "Frame", "failed", "read_frame"]
+
+
+class File(NamedTuple):
+    """A picture's file as the walk saw it: path in its archive, size [byte], time [ns], paths of its sidecars."""
+
+    path: str
+    size: int
+    mtime_ns: int
+    sidecars: tuple[str, ...] = ()
+
+
+class Frame(NamedTuple):
+    """A frame to read: its file, the other file of a raw+JPEG pair, and whether its name leaves a doubt."""
+
+    file: File
+    companion: File | None = None
+    is_doubtful: bool = False
+
+
+_NON_BLOCKING = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+_ERRORS = {
+    errno.EACCES: Problem.NO_PERMISSION,
+    errno.EPERM: Problem.NO_PERMISSION,
+    errno.ENOENT: Problem.VANISHED,
+    errno.ENOTDIR: Problem.VANISHED,
+    errno.ESTALE: Problem.VANISHED,
+}
+
+
+def _read_at(handle: int, offset: int, length: int) -> bytes:
+    os.lseek(handle, offset, os.SEEK_SET)
+    return os.read(handle, length)
+
+
+def _read_file(root: str, file: File) -> tuple[Picture, tuple[int, int]]:
+    """Return a file's picture, and the size and time that belong to what was read."""
+    # Without blocking: a pipe may have taken the picture's place since the walk.
+    handle = os.open(os.path.join(root, as_name(file.path)), os.O_RDONLY | _NON_BLOCKING)  # noqa: PTH118  (hot)
+    try:
+        before = os.fstat(handle)
+        if not stat.S_ISREG(before.st_mode):
+            return Picture({}, {"problem": Problem.NOT_A_PICTURE}), (before.st_size, before.st_mtime_ns)
+        picture = read_picture(Window(os.read(handle, HEAD_BYTES), before.st_size, partial(_read_at, handle)))
+        after = os.fstat(handle)
+    finally:
+        os.close(handle)
+    if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
+        picture = Picture({}, {"format": picture.fixed.get("format"), "problem": Problem.CHANGED})
+    return picture, (before.st_size, before.st_mtime_ns)
+
+
+def failed(file: File, problem: Problem) -> Record:
+    """Return the row of a file of which nothing could be read."""
+    return Record(file.path, file.size, file.mtime_ns, problem=problem.value)
+
+
+def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
+    """Return the first rating in some sidecars, and the newest time of any."""
+    found, newest_ns = None, 0
+    for path in paths:
+        try:
+            with (Path(root) / as_name(path)).open("rb", opener=_open_without_blocking) as sidecar:
+                about = os.fstat(sidecar.fileno())
+                if not stat.S_ISREG(about.st_mode):
+                    continue
+                newest_ns = max(newest_ns, about.st_mtime_ns)
+                if found is None and about.st_size <= MOST_XMP_BYTES:
+                    found = rating(sidecar.read(MOST_XMP_BYTES))
+        except OSError:
+            continue
+    return found, newest_ns
+
+
+def _open_without_blocking(path: str, flags: int) -> int:
+    return os.open(path, flags | _NON_BLOCKING)
+
+
+def _record(root: str, file: File) -> tuple[Record, bool]:
+    """Return a file's row, and whether its rating is a sidecar's."""
+    try:
+        picture, (size, mtime_ns) = _read_file(root, file)
+        row = record((file.path, size, mtime_ns), picture.tags, picture.fixed)
+    except OSError as refused:
+        row = failed(file, _ERRORS.get(refused.errno or 0, Problem.NOT_READABLE))
+    except Exception:  # a bug of ours on a hostile file must not cost the archive
+        row = failed(file, Problem.NOT_UNDERSTOOD)
+    if not file.sidecars:
+        return row, False
+    beside, newest_ns = _read_sidecars(root, file.sidecars)
+    row = row._replace(mtime_ns=max(row.mtime_ns, newest_ns))
+    return (row, False) if beside is None else (row._replace(rating=beside), True)
+
+
+_NOT_SHARED = (
+    "path",
+    "size",
+    "mtime_ns",
+    "format",
+    "companion",
+    "image_width_px",
+    "image_height_px",
+    "problem",
+    "rating",
+)
+
+
+def _is_same_exposure(one: Record, other: Record) -> bool:
+    if one.captured_at is None or other.captured_at is None:
+        return True
+    return abs(one.captured_at - other.captured_at) < 1_000_000
+
+
+def _joined(pair: tuple[Record, bool], other_pair: tuple[Record, bool]) -> Record:
+    """Return the one row of a raw+JPEG pair: the raw file's, completed from the other where it is silent."""
+    (main, main_beside), (other, other_beside) = pair, other_pair
+    fields: dict[str, Any] = {
+        column: value
+        for column, value in zip(Record._fields, other, strict=True)
+        if column not in _NOT_SHARED and getattr(main, column) is None and value is not None
+    }
+    ratings = (main.rating, other.rating) if main_beside or not other_beside else (other.rating, main.rating)
+    problem = main.problem
+    if problem == Problem.NOT_READABLE_FORMAT and other.problem is None:
+        problem = None  # the other file said everything
+    return main._replace(
+        **fields,
+        companion=other.path,
+        mtime_ns=max(main.mtime_ns, other.mtime_ns),
+        rating=next((value for value in ratings if value is not None), None),
+        problem=problem,
+    )
+
+
+def read_frame(root: str, frame: Frame) -> list[Record]:
+    """
+    Read a frame.
+
+    Parameters
+    ----------
+    root : str
+        The archive's folder.
+    frame : Frame
+        As the walk found it.
+
+    Returns
+    -------
+    list of Record
+        One row; two when the files of a supposed pair are of different times; none when a file whose name left a
+        doubt is no picture.
+    """
+    main = _record(root, frame.file)
+    if frame.is_doubtful and main[0].problem in (Problem.NOT_A_PICTURE, Problem.EMPTY):
+        return []
+    if frame.companion is None:
+        return [main[0]]
+    other = _record(root, frame.companion)
+    if _is_same_exposure(main[0], other[0]):
+        return [_joined(main, other)]
+    return [main[0], other[0]]

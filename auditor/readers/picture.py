@@ -1,0 +1,165 @@
+"""One picture's content: from a window on its file to decoded tags, and what the container and maker note add."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from auditor.readers.containers import Found, find, find_in_jpeg
+from auditor.readers.guarded import read_block_tolerantly
+from auditor.readers.makernotes import NOTHING, MakerNote, read_maker_note
+from auditor.readers.problems import Problem
+from auditor.readers.records import full_size, named, positive, raw_format
+from auditor.readers.tags import Tags
+from auditor.readers.tiff import Block, Unusual, byte_order, ifd_after, read_block, read_pictures
+from auditor.readers.window import Window
+from auditor.readers.xmp import MOST_XMP_BYTES, rating
+
+__all__ = ["Decoded", "Picture", "decode", "read_picture"]
+
+_MOST_CHAINED = 4
+
+
+class Decoded(NamedTuple):
+    """A TIFF block's tags, its magic, whether all of it was there, and which lane read it (for debugging only)."""
+
+    block: Block
+    magic: str
+    tags: Tags
+    is_whole: bool = True
+    lane: str = "fast"
+
+
+class Picture(NamedTuple):
+    """Decoded tags, and the columns that do not come from them."""
+
+    tags: Tags
+    fixed: dict[str, Any]
+
+
+def decode(window: Window, place: tuple[int, int]) -> Decoded | None:
+    """Read the TIFF block between two offsets, in the fast lane when it is well-formed; None when it is no block."""
+    recognised = byte_order(window, *place)
+    if recognised is None:
+        return None
+    block, magic = recognised
+    try:
+        return Decoded(block, magic, read_block(window, block, is_rw2=magic == "rw2"))
+    except Unusual:
+        return Decoded(block, magic, *read_block_tolerantly(window, block, is_rw2=magic == "rw2"), "tolerant")
+
+
+def _filled(first: Tags, second: Tags) -> Tags:
+    """Return the first tags, with the second's where the first have none."""
+    return {**second, **{tag: value for tag, value in first.items() if value is not None}}
+
+
+def _other_pictures(window: Window, decoded: Decoded) -> list[Tags]:
+    offsets = decoded.tags.get(0x014A)
+    if isinstance(offsets, tuple):
+        return read_pictures(window, decoded.block, tuple(int(offset or 0) for offset in offsets))
+    chain: list[int] = []
+    offset = decoded.block.first
+    while len(chain) < _MOST_CHAINED:
+        offset = ifd_after(window, decoded.block, offset)
+        if not offset or offset in chain or offset == decoded.block.first:
+            break
+        chain.append(offset)
+    return read_pictures(window, decoded.block, tuple(chain))
+
+
+def _with_preview(window: Window, decoded: Decoded) -> tuple[Decoded, Tags]:
+    """Add what an RW2's preview, a JPEG of its own, says; its size is the preview's and is left out."""
+    place = decoded.tags.get(0x002E)
+    if not isinstance(place, tuple) or not place[0]:
+        return decoded, decoded.tags
+    found = find_in_jpeg(window, int(place[0]))
+    preview = decode(window, found.exif) if found.exif else None
+    if preview is None:
+        return decoded, decoded.tags
+    theirs = {tag: value for tag, value in preview.tags.items() if tag not in (0x0100, 0x0101, 0xA002, 0xA003, 0x8769)}
+    return (preview if 0x927C in theirs else decoded), _filled(decoded.tags, theirs)
+
+
+def _tiff_file(window: Window, decoded: Decoded) -> tuple[Decoded, Tags, dict[str, Any]]:
+    """Return the block with the maker note, all tags, and format and size of a TIFF-based file."""
+    noted, tags = _with_preview(window, decoded) if decoded.magic == "rw2" else (decoded, decoded.tags)
+    pictures = _other_pictures(window, decoded) if decoded.magic == "tiff" else []
+    kind = raw_format(window.head, tags, pictures) if decoded.magic == "tiff" else decoded.magic
+    width, height = full_size(tags, pictures)
+    return noted, tags, {"format": kind, "image_width_px": width, "image_height_px": height}
+
+
+def _maker_note(window: Window, found: Found, noted: Decoded, tags: Tags) -> MakerNote:
+    make = str(tags.get(0x010F) or "")
+    if found.maker_note is not None:
+        return read_maker_note(window, found.maker_note, noted.block, make, is_block=True)
+    place = tags.get(0x927C)
+    if not isinstance(place, tuple) or not place[0] or not place[1]:
+        return NOTHING
+    start = int(place[0])
+    return read_maker_note(window, (start, start + int(place[1])), noted.block, make)
+
+
+def _embedded_rating(window: Window, found: Found, tags: Tags) -> int | None:
+    place = found.xmp
+    in_tiff = tags.get(0x02BC)
+    if place is None and isinstance(in_tiff, tuple) and found.exif and found.exif[0] == 0:
+        place = int(in_tiff[0] or 0), int(in_tiff[1] or 0)
+    if place is None or not 0 < place[1] <= MOST_XMP_BYTES:
+        return None
+    return rating(window.take(*place))
+
+
+def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem | None:
+    if decoded is None:
+        if found.format == "tiff":
+            return Problem.NOT_READABLE_FORMAT if window.head[2:4] in (b"+\0", b"\0+") else Problem.NOT_A_PICTURE
+        return found.problem or Problem.DAMAGED_EXIF
+    if decoded.is_whole:
+        return None
+    return Problem.CUT_SHORT if found.exif and found.exif[1] > window.size else Problem.DAMAGED_EXIF
+
+
+def _size_in_exif(tags: Tags) -> dict[str, Any]:
+    width, height = positive(tags.get(0xA002)), positive(tags.get(0xA003))
+    if width is None or height is None:
+        return {}
+    return {"image_width_px": int(width), "image_height_px": int(height)}
+
+
+def read_picture(window: Window) -> Picture:
+    """
+    Read what is wanted of a picture's file.
+
+    Returns
+    -------
+    Picture
+        Decoded tags, and the columns that the container, the maker note and the embedded XMP give, the problem too.
+    """
+    found = find(window)
+    decoded = decode(window, found.exif) if found.exif else None
+    problem = _problem(found, decoded, window)
+    if problem is Problem.NOT_A_PICTURE:
+        return Picture({}, {"problem": problem})
+    fixed: dict[str, Any] = {"format": found.format}
+    if decoded is None:
+        tags: Tags = {}
+    elif found.format == "tiff":
+        decoded, tags, fixed = _tiff_file(window, decoded)
+    else:
+        tags = decoded.tags
+    if found.exif_ifd is not None and (exif := decode(window, found.exif_ifd)):
+        tags = _filled(tags, exif.tags)
+    if found.width and found.height:
+        fixed.update(image_width_px=found.width, image_height_px=found.height)
+    elif "image_width_px" not in fixed:
+        fixed.update(_size_in_exif(tags))
+    fixed.update(orientation=found.orientation, rating=_embedded_rating(window, found, tags), problem=problem)
+    if decoded is not None:
+        note = _maker_note(window, found, decoded, tags)
+        fixed.update(stabiliser_mode=note.stabiliser_mode, drive_mode=note.drive_mode, shutter_type=note.shutter_type)
+        if note.lens_name and not named(tags.get(0xA434)):
+            fixed["lens_model"] = note.lens_name
+        if note.focus_distance_m and not positive(tags.get(0x9206)):
+            fixed["subject_distance_m"] = note.focus_distance_m
+    return Picture(tags, fixed)
