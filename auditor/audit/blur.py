@@ -62,7 +62,7 @@ def _column(frames: pd.DataFrame, name: str) -> Floats:
 
 
 def _by_body(frames: pd.DataFrame, values: Mapping[str, float]) -> Floats:
-    return frames["body"].map(values).astype("float64").to_numpy(np.float64)
+    return floats(frames["body"].map(values).astype("float64").to_numpy(np.float64))
 
 
 def _image_distance(frames: pd.DataFrame, kit: Kit) -> Floats:

@@ -15,7 +15,7 @@ from auditor.model.documents import read_text
 from auditor.model.kit import Kit
 from auditor.model.pairings import pairing_of
 
-__all__ = ["LOG_COLUMNS", "SUPPORTS", "Log", "LogRow", "load_log", "parse_log"]
+__all__ = ["LOG_COLUMNS", "SUBJECTS", "SUPPORTS", "Log", "LogRow", "column_separator", "load_log", "parse_log"]
 
 LOG_COLUMNS = (
     "start", "end", "body", "lens", "adapter", "support", "stabiliser", "setting_mm", "focal_mm",
@@ -90,7 +90,7 @@ def parse_log(text: str, kit: Kit, source: str = "log.csv") -> Log:
     """
     if not text.strip():
         return Log()
-    separator = _separator(text)
+    separator = column_separator(text)
     reader = csv.DictReader(io.StringIO(text, newline=""), delimiter=separator, restkey="", strict=False)
     names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
     if "start" not in names:
@@ -117,7 +117,7 @@ def parse_log(text: str, kit: Kit, source: str = "log.csv") -> Log:
     return Log(tuple(rows), tuple(problems), tuple(name for name in names if name and name not in LOG_COLUMNS))
 
 
-def _separator(text: str) -> str:
+def column_separator(text: str) -> str:
     """Return what parts the columns, from the first row: spreadsheets of some countries write semicolons."""
     header = text.lstrip().splitlines()[0]
     return max(",;\t", key=header.count)

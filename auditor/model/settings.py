@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, model_validator
 
+from auditor.constants import HAND_EXPONENT, HAND_SHAKE_MRAD, HAND_SPREAD_STOPS
 from auditor.errors import SettingsError, nearest
 from auditor.model.documents import AsTuple, Entry, parse_toml, read_text, validate
 
@@ -68,9 +69,9 @@ class Tolerance(Entry):
 class Hand(Entry):
     """The photographer's shake, per axis: shake_mrad · (t / t0)^exponent with t0 = 1/60 s."""
 
-    shake_mrad: Positive = Field(default=0.29, examples=["shake_mrad = 0.29"])
-    exponent: float = Field(default=0.8, gt=0, le=1, examples=["exponent = 0.8"])
-    spread_stops: float = Field(default=0.5, ge=0, le=3, examples=["spread_stops = 0.5"])
+    shake_mrad: Positive = Field(default=HAND_SHAKE_MRAD, examples=["shake_mrad = 0.29"])
+    exponent: float = Field(default=HAND_EXPONENT, gt=0, le=1, examples=["exponent = 0.8"])
+    spread_stops: float = Field(default=HAND_SPREAD_STOPS, ge=0, le=3, examples=["spread_stops = 0.5"])
 
 
 Share = Annotated[float, Field(gt=0, lt=1, allow_inf_nan=False)]

@@ -14,6 +14,7 @@ from auditor.audit.causes import add_pairing_before, add_setting_cause
 from auditor.audit.evidence import add_evidence
 from auditor.audit.flagging import add_flags
 from auditor.audit.keepers import add_kept
+from auditor.audit.ledger import Ledger, keep_rates
 from auditor.audit.pairing import infer_pairings, possible_pairings
 from auditor.audit.right_setting import add_right_setting
 from auditor.audit.settings import add_setting_cost, add_setting_verdict
@@ -27,7 +28,16 @@ from auditor.model.tables import AUDIT, KEY
 from auditor.model.workspace import Workspace
 from auditor.storage.datasets import read_table, replace_table
 
-__all__ = ["AuditSummary", "audit_frames", "audit_workspace", "joined_table", "read_frames"]
+__all__ = [
+    "AuditSummary",
+    "audit_frames",
+    "audit_workspace",
+    "joined_table",
+    "ledger_of",
+    "read_frames",
+    "summarise",
+    "to_frame",
+]
 
 
 @dataclass(frozen=True)
@@ -167,6 +177,18 @@ def joined_table(workspace: Workspace) -> pd.DataFrame:
         )
     # A frame indexed since the last audit keeps its row, with nothing known of it.
     return frames.merge(audit, on=list(KEY), how="left", validate="one_to_one")
+
+
+def ledger_of(workspace: Workspace, by: str) -> Ledger:
+    """
+    Count the keepers of a workspace by one of :data:`auditor.audit.ledger.GROUPINGS`.
+
+    Raises
+    ------
+    WorkspaceError
+        Nothing was indexed or audited yet.
+    """
+    return keep_rates(joined_table(workspace), by)
 
 
 def _listed(workspace: Workspace) -> list[str]:

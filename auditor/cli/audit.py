@@ -1,0 +1,64 @@
+"""``audit``: pairing, setting and shake of every frame."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import typer
+
+from auditor.cli.voice import AsJson, Folder, Quiet, Voice
+from auditor.model.flags import cause_sentence
+from auditor.model.workspace import Workspace, open_workspace
+from auditor.pipeline.auditing import AuditSummary, audit_workspace
+
+__all__ = ["register", "say_gaps", "say_summary"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command(epilog="Example: steadykeep audit ~/steadykeep")
+    def audit(workspace: Folder = Path(), as_json: AsJson = False, quiet: Quiet = False) -> None:
+        """Tell which lens made each frame, where the setting was wrong, and what that cost."""
+        voice = Voice(as_json, quiet)
+        opened = open_workspace(workspace)
+        summary = audit_workspace(opened)
+        say_gaps(voice, opened)
+        say_summary(voice, summary)
+        voice.document(
+            {
+                "frames": summary.frames,
+                "pairing_known": summary.pairing_known,
+                "setting_wrong": summary.setting_wrong,
+                "setting_unknown": summary.setting_unknown,
+                "blur_likely": summary.blur_likely,
+                "stops_lost_median": summary.stops_lost_median,
+                "flagged": summary.flagged,
+                "by_cause": summary.by_cause,
+            }
+        )
+
+
+def say_gaps(voice: Voice, workspace: Workspace) -> None:
+    """Say what the user's files leave open: rows of the log that were left out, gaps in the kit."""
+    for problem in (*workspace.log.problems, *workspace.kit.gaps):
+        voice.warn(problem)
+
+
+def say_summary(voice: Voice, summary: AuditSummary) -> None:
+    """Print an audit's counts."""
+    voice.say(f"{summary.frames} frames audited.")
+    voice.say(
+        f"  Lens and adapter known for {summary.pairing_known} ({_share(summary.pairing_known, summary.frames)})."
+    )
+    voice.say(f"  Setting wrong on {summary.setting_wrong}, not known on {summary.setting_unknown}.")
+    for cause, count in summary.by_cause.items():
+        voice.say(f"    {count:>6}  {cause}: {cause_sentence(cause)}")
+    if math.isfinite(summary.stops_lost_median):
+        voice.say(f"  Where it was wrong it cost {summary.stops_lost_median:.1f} stops (median).")
+    voice.say(f"  Shake is likely on {summary.blur_likely}. Worth a look: {summary.flagged} frames.")
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part / whole:.0%}" if whole else "none"
