@@ -1,0 +1,106 @@
+"""The pieces that pages are laid from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+import plotly.graph_objects as go
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboards.desk import Desk
+from dashboards.filters import Filters, search_of
+from dashboards.theme import CHART_CONFIG
+
+__all__ = ["Page", "as_table", "chart", "download", "heading", "labelled", "plate", "to_do"]
+
+_ROWS_IN_A_TABLE = 200
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page: where it is, what it is called, and how it is laid from a desk and the filters of the address."""
+
+    path: str
+    name: str
+    layout: Callable[[Desk, Filters], Component]
+
+
+def heading(title: str, *lead: str | Component) -> Component:
+    """Return the top of a page: its one first-level heading and a sentence or two."""
+    return html.Header([html.H1(title), *(html.P(line, className="lead") for line in lead)], className="page-top")
+
+
+def plate(title: str, *content: Component | str | None, note: str = "", wide: bool = False) -> Component:
+    """Return a sheet on the page with a second-level heading and, under it, a line that says how to read it."""
+    below = [html.P(note, className="note")] if note else []
+    parts = [part for part in content if part is not None]
+    return html.Section([html.H2(title), *below, *parts], className="plate wide" if wide else "plate")
+
+
+def chart(name: str, figure: go.Figure, table: pd.DataFrame, filters: Filters, *, tall_px: int = 320) -> Component:
+    """
+    Return a chart with its numbers: as a table to open, and as a CSV to take away.
+
+    Parameters
+    ----------
+    name : str
+        Name of the summary, as in ``downloads.TABLES``.
+    figure : plotly.graph_objects.Figure
+    table : pandas.DataFrame
+        With the column headings that a reader sees.
+    filters : Filters
+        For the link to the CSV.
+    tall_px : int
+        Height; a responsive chart without one collapses.
+    """
+    return html.Div(
+        [
+            dcc.Graph(figure=figure, config=CHART_CONFIG, style={"height": tall_px}),
+            html.Div(
+                [
+                    html.Details([html.Summary("As a table"), as_table(table)], className="numbers"),
+                    download(name, filters),
+                ],
+                className="under",
+            ),
+        ]
+    )
+
+
+def download(name: str, filters: Filters, words: str = "Take as CSV") -> Component:
+    """Return a link to a summary as CSV, narrowed as the page is."""
+    return html.A(words, href=f"/table/{name}.csv{search_of(filters)}", download=f"{name}.csv", className="take")
+
+
+def as_table(table: pd.DataFrame) -> Component:
+    """Return a table of text and numbers; a long one is cut, and says so."""
+    head = html.Tr([html.Th(str(column), scope="col") for column in table.columns])
+    rows = [html.Tr(_cells(row)) for row in table.head(_ROWS_IN_A_TABLE).itertuples(index=False, name=None)]
+    cut = len(table) - _ROWS_IN_A_TABLE
+    more = [html.P(f"{cut} more rows are in the CSV.", className="note")] if cut > 0 else []
+    body = html.Table([html.Thead(head), html.Tbody(rows)])
+    scroller = labelled(html.Div(body, className="scroll", tabIndex=0, role="region"), "Table")
+    return html.Div([scroller, *more])
+
+
+def labelled(piece: Component, label: str) -> Component:
+    """Return a piece with the name under which a screen reader speaks of it."""
+    setattr(piece, "aria-label", label)
+    return piece
+
+
+def _cells(row: Sequence[object]) -> list[Component]:
+    first, *rest = row
+    return [
+        html.Th(str(first), scope="row"),
+        *(html.Td(str(value), className="" if isinstance(value, str) else "number") for value in rest),
+    ]
+
+
+def to_do(sentence: str, commands: Mapping[str, str] | None = None) -> Component:
+    """Return what an empty page says: why it is empty and what to run."""
+    steps = [html.Li([html.Code(command), f" {why}"]) for command, why in (commands or {}).items()]
+    return html.Section([html.P(sentence), html.Ul(steps) if steps else None], className="plate empty", role="status")

@@ -1,0 +1,244 @@
+"""The desk: the only data that the pages see. One row a frame, audited, with the kit's names beside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from auditor.model.flags import FLAGS
+from auditor.model.kit import Kit
+from auditor.model.tables import AUDIT, FRAMES, KEY
+from dashboards.filters import NO_ADAPTER, NOT_KNOWN, Filters
+from dashboards.words import CAUSES, VERDICTS, said
+
+__all__ = ["COLUMNS", "Desk", "desk_of"]
+
+Mask = npt.NDArray[np.bool_]
+Places = npt.NDArray[np.int64]
+
+_WORDS = (
+    "archive",
+    "trip",
+    "body",
+    "lens",
+    "adapter",
+    "pairing_evidence",
+    "setting_verdict",
+    "setting_cause",
+    "blur_verdict",
+    "flags",
+    "problem",
+)
+_NUMBERS = (
+    "exposure_time_s",
+    "f_number",
+    "pairing_confidence",
+    "setting_mm",
+    "right_setting_mm",
+    "right_setting_low_mm",
+    "right_setting_high_mm",
+    "residual",
+    "stops_lost",
+    "shake_blur_px",
+    "blur_probability",
+)
+COLUMNS = ("path", "captured_at", "photographic_sensitivity", "rating", "kept", *_WORDS, *_NUMBERS)
+"""Columns of the desk's frames. Those of few different words are categories; adapter "" is an empty mount."""
+
+_FILTERED = {"trip": "trip", "body": "body", "lens": "lens", "adapter": "adapter"}
+_FILTERED |= {"verdict": "setting_verdict", "cause": "setting_cause"}
+_RANKS = {flag.name: rank for rank, flag in enumerate(FLAGS)}
+_WORDED = {"verdict": VERDICTS, "cause": CAUSES}
+_HELD_VIEWS = 16
+
+
+@dataclass(frozen=True, eq=False)
+class Desk:
+    """
+    The audited frames and the names of the kit.
+
+    Parameters
+    ----------
+    frames : pandas.DataFrame
+        One row a frame, columns ``COLUMNS``; make it with ``desk_of``.
+    names : mapping
+        ``{"body" | "lens" | "adapter": {id: name}}``.
+    """
+
+    frames: pd.DataFrame
+    names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        """Return how many frames there are."""
+        return len(self.frames)
+
+    def name(self, kind: str, key: str) -> str:
+        """
+        Return how a body, lens, adapter, verdict or cause is called on a page.
+
+        A pairing's adapters are joined by + as the kit joins their ids.
+        """
+        if key == NOT_KNOWN:
+            return "Not known"
+        if kind == "adapter" and key in {"", NO_ADAPTER}:
+            return "No adapter"
+        if kind in _WORDED:
+            return said(_WORDED[kind], key)
+        known = self.names.get(kind, {})
+        return " + ".join(known.get(part, part) for part in key.split("+"))
+
+    def choices(self, kind: str) -> list[dict[str, str]]:
+        """
+        Return the values of a filter that occur, as ``value`` and ``label``, by name; trips by time.
+
+        A value that no frame has is left out, so that no choice leads to an empty page by itself.
+        """
+        column = self.frames[_FILTERED[kind]]
+        if kind == "trip":
+            values = list(self.trips)
+        else:
+            values = sorted(column.cat.categories, key=lambda key: self.name(kind, key))
+        found = [{"value": value or NO_ADAPTER, "label": self.name(kind, value)} for value in values]
+        return found + ([{"value": NOT_KNOWN, "label": "Not known"}] if column.isna().any() else [])
+
+    @functools.cached_property
+    def _masks(self) -> dict[Filters, Mask]:
+        return {}
+
+    def mask(self, filters: Filters) -> Mask:
+        """Return which frames the filters leave, shape (frames,)."""
+        held = self._masks
+        if filters not in held:
+            if len(held) >= _HELD_VIEWS:
+                held.clear()
+            held[filters] = _mask(self.frames, filters)
+        return held[filters]
+
+    def rows(self, filters: Filters, columns: Sequence[str]) -> pd.DataFrame:
+        """Return some columns of the frames that the filters leave, in the order of the store."""
+        return self.frames[list(columns)] if filters.is_empty else self.frames.loc[self.mask(filters), list(columns)]
+
+    @functools.cached_property
+    def flagged(self) -> Places:
+        """Places in ``frames`` of the flagged ones, the worst first."""
+        flags = self.frames["flags"].cat
+        rank = np.array([_RANKS.get(name.split("+")[0], len(_RANKS)) for name in flags.categories] + [0])
+        flagged = np.flatnonzero(flags.codes.to_numpy() >= 0)
+        blur = np.nan_to_num(self.frames["blur_probability"].to_numpy()[flagged], nan=0.0)
+        lost = np.nan_to_num(self.frames["stops_lost"].to_numpy()[flagged], nan=0.0)
+        return flagged[np.lexsort((-lost, -blur, rank[flags.codes.to_numpy()[flagged]]))]
+
+    def flagged_places(self, filters: Filters) -> Places:
+        """Return the places of the flagged frames that the filters leave, the worst first."""
+        return self.flagged if filters.is_empty else self.flagged[self.mask(filters)[self.flagged]]
+
+    @functools.cached_property
+    def trips(self) -> tuple[str, ...]:
+        """Trips, the latest first; those without any time come last."""
+        begun = self.frames.groupby("trip", observed=True)["captured_at"].min()
+        return tuple(str(trip) for trip in begun.sort_values(ascending=False, na_position="last").index)
+
+    @functools.cached_property
+    def span(self) -> tuple[dt.date, dt.date] | None:
+        """First and last shooting day, or None where no frame has a time."""
+        taken = self.frames["captured_at"]
+        return (taken.min().date(), taken.max().date()) if taken.notna().any() else None
+
+
+def _mask(frames: pd.DataFrame, filters: Filters) -> Mask:
+    kept = np.ones(len(frames), dtype=bool)
+    for kind, column in _FILTERED.items():
+        wanted: tuple[str, ...] = getattr(filters, kind)
+        if wanted:
+            kept &= _is_one_of(frames[column], wanted)
+    if filters.rating:
+        ratings = frames["rating"]
+        wanted_ratings = [int(value) for value in filters.rating if value.lstrip("-").isdigit()]
+        kept &= ratings.isin(wanted_ratings).to_numpy() | (ratings.isna().to_numpy() & (NOT_KNOWN in filters.rating))
+    taken = frames["captured_at"].to_numpy()
+    if filters.since:
+        kept &= taken >= np.datetime64(filters.since, "us")
+    if filters.until:
+        kept &= taken < np.datetime64(filters.until + dt.timedelta(days=1), "us")
+    return kept
+
+
+def _is_one_of(column: pd.Series[str], wanted: tuple[str, ...]) -> Mask:
+    keys = ["" if value == NO_ADAPTER else value for value in wanted]
+    known = column.cat.categories.get_indexer(pd.Index(keys))
+    codes = [int(code) for code in known if code >= 0] + ([-1] if NOT_KNOWN in wanted else [])
+    return np.isin(column.cat.codes.to_numpy(), codes)
+
+
+def desk_of(frames: pa.Table, audit: pa.Table, kit: Kit | None = None) -> Desk:
+    """
+    Lay a desk over the tables of the store.
+
+    Parameters
+    ----------
+    frames, audit : pyarrow.Table
+        Schemas ``FRAMES`` and ``AUDIT``. A frame not audited yet stays, with nothing known.
+    kit : Kit, optional
+        For the names; without it, ids are shown.
+
+    Returns
+    -------
+    Desk
+    """
+    joined = _beside(frames, audit)
+    table = pd.DataFrame({column: _column(joined[column], column) for column in COLUMNS})
+    return Desk(frames=table, names=_names(kit) if kit else {})
+
+
+def _beside(frames: pa.Table, audit: pa.Table) -> dict[str, pa.ChunkedArray]:
+    """Put the audit's columns beside the frames', by key; the usual case, the same keys in order, costs no join."""
+    audited = audit.select([column for column in AUDIT.names if column in COLUMNS or column in KEY])
+    if not (len(frames) == len(audit) and all(frames[key].equals(audit[key]) for key in KEY)):
+        places = audited.select(list(KEY)).append_column("place", pa.array(np.arange(len(audit))))
+        order = frames.select(list(KEY)).append_column("row", pa.array(np.arange(len(frames))))
+        found = order.join(places, keys=list(KEY), join_type="left outer").sort_by("row")["place"]
+        audited = audited.take(found)
+    own = {column: frames[column] for column in FRAMES.names if column in COLUMNS}
+    return own | {column: audited[column] for column in audited.column_names if column not in KEY}
+
+
+def _column(values: pa.ChunkedArray, column: str) -> pd.Series[Any]:
+    if column == "flags":
+        joined = pc.binary_join(values, "+")
+        values = pc.if_else(pc.equal(joined, ""), pa.scalar(None, pa.string()), joined)
+    if column in _WORDS:
+        return _categories(values)
+    if column in _NUMBERS:
+        return pd.Series(values.cast(pa.float32()).to_numpy())
+    if column == "kept":
+        return pd.Series(values.to_pandas(types_mapper={pa.bool_(): pd.BooleanDtype()}.get))
+    if column in {"rating", "photographic_sensitivity"}:
+        return pd.Series(values.to_pandas(types_mapper={values.type: _nullable(values.type)}.get))
+    return pd.Series(values.to_pandas())
+
+
+def _nullable(kind: pa.DataType) -> pd.api.extensions.ExtensionDtype:
+    return pd.Int8Dtype() if kind == pa.int8() else pd.Int32Dtype()
+
+
+def _categories(values: pa.ChunkedArray) -> pd.Series[Any]:
+    encoded = pa.chunked_array([values.cast(pa.string()).combine_chunks()]).dictionary_encode().combine_chunks()
+    codes = pc.fill_null(encoded.indices, -1).to_numpy(zero_copy_only=False)
+    return pd.Series(pd.Categorical.from_codes(codes, categories=pd.Index(encoded.dictionary.to_pylist(), dtype="str")))
+
+
+def _names(kit: Kit) -> Mapping[str, Mapping[str, str]]:
+    parts: dict[str, Iterable[object]] = {"body": kit.bodies, "lens": kit.lenses, "adapter": kit.adapters}
+    return MappingProxyType(
+        {kind: {entry.id: entry.name for entry in entries} for kind, entries in parts.items()}  # type: ignore[attr-defined]
+    )

@@ -1,0 +1,63 @@
+"""Keep rates with their intervals."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import plotly.graph_objects as go
+
+from dashboards.theme import PLAIN, quiet, says
+from dashboards.words import count_of, for_chart, percent
+
+__all__ = ["keep_rate_chart"]
+
+
+def keep_rate_chart(rates: pd.DataFrame) -> go.Figure:
+    """
+    Draw one dot and interval a row: share of the judged frames that was kept.
+
+    Parameters
+    ----------
+    rates : pandas.DataFrame
+        Columns ``name, frames, judged, kept, keep_rate, low, high`` (``summaries.keep_rates``). Rows
+        without a judged frame are left to the table beside the chart.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+    """
+    judged = rates[rates["judged"] > 0].iloc[::-1]
+    if judged.empty:
+        return says("No frame here was judged yet, so there is no keep rate.")
+    figure = go.Figure(
+        go.Scatter(
+            x=100 * judged["keep_rate"],
+            y=[f"{for_chart(name)}  " for name in judged["name"]],
+            mode="markers",
+            marker={"size": 11, "color": PLAIN, "line": {"width": 0}},
+            error_x={
+                "type": "data",
+                "symmetric": False,
+                "array": 100 * (judged["high"] - judged["keep_rate"]),
+                "arrayminus": 100 * (judged["keep_rate"] - judged["low"]),
+                "color": PLAIN,
+                "thickness": 2,
+                "width": 6,
+            },
+            customdata=[_told(row) for _, row in judged.iterrows()],
+            hovertemplate="%{customdata}<extra></extra>",
+            showlegend=False,
+        )
+    )
+    quiet(figure, x_title="kept, %")
+    figure.update_xaxes(range=[0, min(100.0, 10 * np.ceil(10 * judged["high"].max()))], ticksuffix=" %", nticks=6)
+    figure.update_yaxes(showgrid=False, ticks="")
+    return figure
+
+
+def _told(row: pd.Series[float]) -> str:
+    return (
+        f"<b>{for_chart(str(row['name']))}</b>"
+        f"<br>{int(row['kept'])} kept of {count_of(int(row['judged']), 'judged frame')}"
+        f"<br>{percent(row['keep_rate'])}, 95 % interval {percent(row['low'])} to {percent(row['high'])}"
+    )

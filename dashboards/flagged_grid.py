@@ -1,0 +1,100 @@
+"""The list of flagged frames: as long as it may be, a block at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import dash_ag_grid as dag
+import pandas as pd
+from dash.development.base_component import Component
+
+from dashboards.desk import Desk
+from dashboards.filters import Filters, filters_from_search, search_of
+from dashboards.summaries import flagged_frames
+from dashboards.words import exposure, percent, stops, unbroken
+
+__all__ = ["flagged_grid", "grid_rows"]
+
+_LARGEST_BLOCK = 500
+
+_COLUMNS = [
+    {"field": "reason", "headerName": "Why it is worth a look", "minWidth": 296, "flex": 3, "wrapText": True},
+    {"field": "frame", "headerName": "Frame", "minWidth": 180, "flex": 1, "tooltipField": "path"},
+    {"field": "mounted", "headerName": "Lens and adapter", "minWidth": 180, "flex": 1},
+    {"field": "exposure", "headerName": "Exposure", "width": 110, "type": "rightAligned"},
+    {"field": "lost", "headerName": "Cost", "width": 105, "type": "rightAligned"},
+    {"field": "blur", "headerName": "Blur chance", "width": 125, "type": "rightAligned"},
+]
+
+_LOOK = (
+    "themeQuartz.withParams({backgroundColor:'var(--sheet)',foregroundColor:'var(--ink)',accentColor:'var(--accent)',"
+    "borderColor:'var(--rule)',headerBackgroundColor:'var(--sheet)',headerTextColor:'var(--ink-2)',"
+    "rowHoverColor:'var(--hover)',fontFamily:'inherit',fontSize:14,wrapperBorderRadius:3,headerFontWeight:600,"
+    "columnBorder:false})"
+)
+
+
+def flagged_grid(filters: Filters, tall_px: int = 520) -> Component:
+    """
+    Return the list, empty until it asks for its first block.
+
+    The filters are in its id: another view is another list, so that no row of the old one stays.
+    """
+    grid: Component = dag.AgGrid(
+        id={"kind": "flagged", "view": search_of(filters)},
+        columnDefs=_COLUMNS,
+        defaultColDef={"sortable": False, "resizable": True, "suppressHeaderMenuButton": True},
+        rowModelType="infinite",
+        getRowId="params.data.id",
+        dashGridOptions={
+            "rowHeight": 108,
+            "cacheBlockSize": 100,
+            "maxBlocksInCache": 10,
+            "blockLoadDebounceMillis": 120,
+            "theme": {"function": _LOOK},
+            "suppressCellFocus": False,
+            "enableCellTextSelection": True,
+        },
+        style={"height": tall_px},
+    )
+    return grid
+
+
+def grid_rows(desk: Desk, wanted: Mapping[str, int] | None, view: str) -> dict[str, object] | None:
+    """
+    Answer a list's request for a block of rows.
+
+    Parameters
+    ----------
+    desk : Desk
+    wanted : mapping or None
+        With ``startRow`` and ``endRow``, end exclusive.
+    view : str
+        The filters, as in an address.
+
+    Returns
+    -------
+    dict or None
+        ``rowData`` in words and ``rowCount`` of the whole list; None for no request.
+    """
+    if not wanted:
+        return None
+    start = max(int(wanted["startRow"]), 0)
+    frames = flagged_frames(desk, filters_from_search(view), start, min(int(wanted["endRow"]), start + _LARGEST_BLOCK))
+    return {"rowData": [_row(desk, row) for _, row in frames.iterrows()], "rowCount": frames.attrs["total"]}
+
+
+def _row(desk: Desk, frame: pd.Series[Any]) -> dict[str, str]:
+    path, taken = str(frame["path"]), frame["captured_at"]
+    mounted = [desk.name(kind, str(frame[kind])) for kind in ("lens", "adapter") if not pd.isna(frame[kind])]
+    return {
+        "id": str(frame["place"]),
+        "path": path,
+        "reason": unbroken(str(frame["reason"])),
+        "frame": path.rsplit("/", 1)[-1] + ("" if pd.isna(taken) else f"\n{taken.day} {taken:%b %Y, %H:%M}"),
+        "mounted": "\n".join(mounted) or "Not known",
+        "exposure": exposure(float(frame["exposure_time_s"])),
+        "lost": stops(float(frame["stops_lost"])),
+        "blur": percent(float(frame["blur_probability"])),
+    }
