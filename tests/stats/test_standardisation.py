@@ -52,8 +52,8 @@ def test_odds_ratio_against_statsmodels():
 
 @pytest.mark.published
 def test_age_adjusted_rates():
-    # Exercise printed at wizedu.com/questions/842540 (US 1992 standard; rates a thousand; sums 2306658219 and 1972548533
-    # expected over 260423572): Indiana 8.8573, Alaska 7.5744.
+    # Exercise printed at wizedu.com/questions/842540 (US 1992 standard; rates a thousand; expected sums 2306658219
+    # and 1972548533 over 260423572): Indiana 8.8573, Alaska 7.5744.
     standard = [57421054, 118956356, 50888153, 33158009]
     indiana, alaska = np.array([0.92, 1.31, 7.28, 52.10]), np.array([0.96, 1.85, 6.19, 41.69])
     for rates, adjusted, expected in ((indiana, 8.8573, 2306658219), (alaska, 7.5744, 1972548533)):
