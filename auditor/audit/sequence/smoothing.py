@@ -26,10 +26,13 @@ class Events:
         Chance that a change lies before the step.
     used : array of float, shape (sequences, steps, offsets)
         Chance that this change used the row that was next at each offset.
+    arrived : array of float, shape (sequences, steps, states)
+        Chance that a change led to each state; empty (no states) unless asked for.
     """
 
     changed: Floats
     used: Floats
+    arrived: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +204,7 @@ def _forward(stepper: Stepper) -> tuple[Floats, Floats, Floats, Floats]:
     return masses, carrieds, scales, noted
 
 
-def posteriors(layout: Layout, batch: Batch) -> Posterior:
+def posteriors(layout: Layout, batch: Batch, *, with_arrivals: bool = False) -> Posterior:
     """
     Forward-backward: the chance of every state at every step, given everything before and after it.
 
@@ -211,6 +214,8 @@ def posteriors(layout: Layout, batch: Batch) -> Posterior:
         What is the same at every step.
     batch : Batch
         Sequences side by side.
+    with_arrivals : bool
+        Also return to which state each expected change led, for learning.
 
     Returns
     -------
@@ -227,6 +232,7 @@ def posteriors(layout: Layout, batch: Batch) -> Posterior:
     state = np.zeros((count, steps, layout.states))
     carried = np.zeros_like(state)
     changed, used = np.zeros((count, steps)), np.zeros((count, steps, stepper.width))
+    arrived = np.zeros((count, steps, layout.states if with_arrivals else 0))
     final = stepper.leftover()
     value = final.copy()
     ending = np.ones(count)
@@ -245,16 +251,22 @@ def posteriors(layout: Layout, batch: Batch) -> Posterior:
             mass = shift_mass(stepper, masses[step - 1].copy(), step)
             before, plain, worth = _retreat(stepper, value, step)
             changed[:, step], used[:, step] = _events(stepper, mass, (before, plain, worth), step)
+            if with_arrivals:
+                arrived[:, step] = _arrived(stepper, mass, value, step)
             for sequence in stepper.linked(step):
                 at = (sequence, step)
                 changed[at], used[at] = _linked_events(stepper, mass[sequence], value[sequence], at)
             value = _shift_value(stepper, before, step)
         else:
             changed[:, 0] = 1.0
+            if with_arrivals:
+                arrived[:, 0] = state[:, 0]
             used[:, 0, :-1] = ((noted * value).sum(axis=2) / scales[0][:, None])[:, 1:]
     log_likelihood = np.log(scales).sum(axis=0) + np.log(np.maximum(ending, _TINY))
     live = batch.length[:, None] > np.arange(steps)
-    return Posterior(state, carried, log_likelihood, Events(changed * live, used * live[:, :, None]))
+    return Posterior(
+        state, carried, log_likelihood, Events(changed * live, used * live[:, :, None], arrived * live[:, :, None])
+    )
 
 
 def _events(stepper: Stepper, mass: Floats, values: tuple[Floats, Floats, Floats], step: int) -> tuple[Floats, Floats]:
@@ -280,3 +292,15 @@ def _linked_events(stepper: Stepper, mass: Floats, value: Floats, at: tuple[int,
     used = np.zeros(stepper.width)
     used[:-1] = np.triu(moved, 1).sum(axis=0)[1:]
     return float(moved.sum()) / total, used / total
+
+
+def _arrived(stepper: Stepper, mass: Floats, value: Floats, step: int) -> Floats:
+    """Chance that a change led to each state at a step (links between pairs of frames left aside)."""
+    batch = stepper.batch
+    kind = batch.kind_at[:, step]
+    here = batch.emit[batch.emit_at[:, step]]
+    coming = _arrivals(stepper, mass, step) * stepper.layout.popularity * batch.odds[:, step, None, None]
+    moved = stepper.turned(mass) * (1 - batch.odds[:, step, None, None])
+    came = (coming * value).sum(axis=1) * batch.change[kind] * here
+    stayed = (moved * value).sum(axis=1) * batch.stay[kind] * here
+    return np.asarray(came / np.maximum((came + stayed).sum(axis=1), _TINY)[:, None])

@@ -1,0 +1,174 @@
+"""From evidence to the pairing of every frame, how sure it is, and how its setting came about."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from auditor.audit.sequence.assemble import BodySequences, Laid, batches, clue_chances, sequence_rows
+from auditor.audit.sequence.chain import Floats, Ints
+from auditor.audit.sequence.learning import Learnt, layout_of, learn, starting_point
+from auditor.audit.sequence.notes import notes_of
+from auditor.audit.sequence.path import best_paths
+from auditor.audit.sequence.smoothing import posteriors
+from auditor.audit.sequence.states import States, states_of
+from auditor.audit.sequence.timeline import Timeline, lay_out
+from auditor.audit.sequence.typed import TYPED_CAUSES, TypedValues, typed_values
+from auditor.model.kit import Kit
+from auditor.model.log import LogRow
+from auditor.model.pairings import Pairing
+from auditor.model.settings import Habits, Settings
+
+__all__ = ["CAUSES", "Found", "infer_body", "read_bodies"]
+
+CAUSES = ("carried-over", *TYPED_CAUSES[1:])
+"""Causes of a wrong setting."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """
+    What was found for the steps of one body.
+
+    Attributes
+    ----------
+    pairing : array of int, shape (steps,)
+        Place in the body's pairings, by the most likely course.
+    chance : array, shape (steps, pairings)
+        Chance of each pairing.
+    causes : array, shape (steps, causes)
+        Chance of each cause of a wrong setting, whatever is mounted; their sum is that of a wrong setting.
+    likely_cause : array of int, shape (steps,)
+        Most likely cause given the answered pairing, -1 where the setting is right for it.
+    changed : array, shape (steps,)
+        Chance that a lens change lies before the step.
+    """
+
+    pairing: Ints
+    chance: Floats
+    causes: Floats
+    likely_cause: Ints
+    changed: Floats
+
+
+def read_bodies(
+    evidence: pd.DataFrame, kit: Kit, pairings: Sequence[Pairing], log: Sequence[LogRow], settings: Settings
+) -> dict[str, BodySequences]:
+    """
+    Lay out the frames of each body, with tables made for the habits that settings.toml holds.
+
+    Parameters
+    ----------
+    evidence : DataFrame
+        As for :func:`auditor.audit.sequence.timeline.lay_out`, with ``body``; ``confirmed`` counts along
+        ``pairings``.
+    """
+    bodies = {}
+    for body_id, frames in evidence.groupby("body", observed=True):
+        states = states_of(kit.body(str(body_id)), pairings)
+        place = {pairing: number for number, pairing in enumerate(states.pairings)}
+        own = {number: place.get(pairing, -1) for number, pairing in enumerate(pairings)}
+        mapped = frames["confirmed"].map(lambda number, own=own: own.get(number, -1)).astype("int64")
+        timeline = lay_out(frames.assign(confirmed=mapped))
+        bodies[str(body_id)] = _read_body(timeline, states, log, settings)
+    return bodies
+
+
+def _read_body(timeline: Timeline, states: States, log: Sequence[LogRow], settings: Settings) -> BodySequences:
+    habits, tolerance = settings.habits, settings.tolerance.setting_percent / 100
+    return BodySequences(
+        states=states,
+        timeline=timeline,
+        notes=notes_of(log, states, habits),
+        typed=typed_values(timeline.tokens, states, habits, tolerance),
+        emit=clue_chances(timeline.clues, states),
+        links={},
+    )
+
+
+def learn_habits(bodies: Sequence[BodySequences], habits: Habits) -> Learnt:
+    """Return the habits to use: those given, or what the archive says where they may be learnt."""
+    noted = [_has_log(body) for body in bodies]
+    start = starting_point(bodies, habits, noted)
+    return learn(bodies, start) if habits.learn else start
+
+
+def _has_log(body: BodySequences) -> np.ndarray:
+    count = int(body.timeline.sequence[-1]) + 1 if body.timeline.steps else 0
+    return np.isin(np.arange(count), sequence_rows(body.timeline, body.notes))
+
+
+def with_habits(body: BodySequences, habits: Habits, tolerance: float) -> BodySequences:
+    """Make a body's table of typed values anew for learnt habits."""
+    typed = typed_values(body.timeline.tokens, body.states, habits, tolerance)
+    return BodySequences(body.states, body.timeline, body.notes, typed, body.emit, body.links)
+
+
+def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
+    """
+    Infer the pairing of every step of one body.
+
+    Parameters
+    ----------
+    body : BodySequences
+    learnt : Learnt
+    number : int
+        Place of the body in ``learnt``.
+    """
+    steps, pairings = body.timeline.steps, len(body.states.pairings)
+    found = Found(
+        np.zeros(steps, dtype=np.int64),
+        np.zeros((steps, pairings)),
+        np.zeros((steps, len(CAUSES))),
+        np.full(steps, -1, dtype=np.int64),
+        np.zeros(steps),
+    )
+    layout = layout_of(body, learnt.popularity[number], learnt.habits)
+    for laid in batches(body, learnt.habits, layout.popularity, learnt.coverage[number]):
+        path, _ = best_paths(layout, laid.batch)
+        posterior = posteriors(layout, laid.batch)
+        real = laid.real
+        step = laid.step[real]
+        found.pairing[step] = body.states.group[path[real]]
+        found.chance[step] = body.states.totals(posterior.state[real])
+        found.changed[step] = posterior.events.changed[real]
+        _add_causes(found, body, laid, (posterior.state[real], posterior.carried[real]))
+    return found
+
+
+def _add_causes(found: Found, body: BodySequences, laid: Laid, chances: tuple[Floats, Floats]) -> None:
+    """Split the chance of a wrong setting among its causes."""
+    state, carried = chances
+    step = laid.step[laid.real]
+    token = body.timeline.token[step]
+    shown = np.flatnonzero(token >= 0)
+    wrong = ~body.typed.fits[token[shown]]
+    left = carried[shown] * wrong
+    typed = np.maximum(state[shown] - carried[shown], 0.0) * wrong
+    ways = _ways(body.typed)
+    own = body.states.group[None, :] == found.pairing[step[shown]][:, None]
+    for place in range(len(CAUSES)):
+        mass = left if place == 0 else typed * ways[place - 1][token[shown]]
+        found.causes[step[shown], place] = mass.sum(axis=1)
+    given = np.stack(
+        [
+            ((left if place == 0 else typed * ways[place - 1][token[shown]]) * own).sum(axis=1)
+            for place in range(len(CAUSES))
+        ],
+        axis=1,
+    )
+    right = ((state[shown] * ~wrong) * own).sum(axis=1)
+    found.likely_cause[step[shown]] = np.where(right > given.sum(axis=1), -1, given.argmax(axis=1))
+
+
+def _ways(typed: TypedValues) -> Floats:
+    """Share of each way of typing a wrong value, shape (causes but carried-over, tokens, states)."""
+    ways = typed.by_cause[1:]
+    total = ways.sum(axis=0)
+    shares = np.zeros_like(ways)
+    shares[-1] = 1.0  # nothing explains it
+    np.divide(ways, total, out=shares, where=total > 0)
+    return shares
