@@ -76,7 +76,7 @@ def add_setting_cause(frames: pd.DataFrame, pairings: Iterable[Pairing], setting
     Add ``setting_cause``: how each wrong setting probably came about.
 
     Tried in this order: carried over unchanged from the pairing before, which it fits; the adapter's factor left
-    out; the equivalent on 24×36 mm entered; the long end of a zoom; what the pairing before needed; a slip of a
+    out; the long end of a zoom; the equivalent on 24×36 mm entered; what the pairing before needed; a slip of a
     digit. None of these: ``unexplained``.
 
     Parameters
@@ -109,8 +109,8 @@ def _cause(by_ids: Mapping[_Ids, Pairing], tolerance: float, wrong: _Wrong) -> t
     checks: tuple[tuple[str, Callable[[], bool]], ...] = (
         ("carried-over", lambda: fits_before and unchanged),
         ("adapter-factor-left-out", lambda: _is_factor_left_out(pairing, wrong.setting_mm)),
-        ("equivalent-entered", lambda: _is_equivalent(pairing, wrong.setting_mm)),
         ("long-end-of-zoom", lambda: _is_long_end(pairing, wrong.setting_mm)),
+        ("equivalent-entered", lambda: _is_equivalent(pairing, wrong.setting_mm)),
         ("carried-over", lambda: fits_before),
         ("digit-slip", lambda: _is_slip_for(pairing, wrong.setting_mm)),
     )

@@ -17,7 +17,6 @@ import pandas as pd
 
 from auditor.audit.combinations import decide_each
 from auditor.audit.evidence import NO_ROW
-from auditor.audit.right_setting import right_setting_of
 from auditor.model.kit import Kit
 from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing, kit_pairings
@@ -99,10 +98,16 @@ def _owned(pairings: Sequence[Pairing], day: np.datetime64) -> tuple[Pairing, ..
 
 
 def _ranges(pairings: Sequence[Pairing]) -> dict[Pairing, tuple[float, float]]:
-    """Lowest and highest right setting of each pairing, over all distances and zoom positions. [mm]."""
-    nothing = np.array([np.nan])
-    rights = {pairing: right_setting_of(pairing, nothing, nothing) for pairing in pairings}
-    return {pairing: (float(right.low[0]), float(right.high[0])) for pairing, right in rights.items()}
+    """
+    Return what is usually typed for each pairing: its effective focal length, over a zoom's whole range. [mm].
+
+    Not over all distances: the longer values of close focus would make almost every pairing fit its neighbour's.
+    """
+    ends = {pairing: pairing.effective_focal_mm for pairing in pairings}
+    return {
+        pairing: (low / pairing.body.stabiliser_gain, high / pairing.body.stabiliser_gain)
+        for pairing, (low, high) in ends.items()
+    }
 
 
 _Decision = tuple[str | None, str | None, float, str | None, bool]

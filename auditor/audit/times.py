@@ -30,7 +30,6 @@ def corrected_times(frames: pd.DataFrame, clocks: Sequence[Clock]) -> pd.Series:
     recorded = frames["captured_at"]
     corrected = recorded.copy()
     for clock in clocks:
-        wrong = (frames["body"] == clock.body).fillna(False).to_numpy(bool)
-        wrong &= recorded.between(clock.first, clock.last).to_numpy(bool)
+        wrong = (frames["body"] == clock.body).fillna(False) & recorded.between(clock.first, clock.last)
         corrected = corrected.where(~wrong, corrected + pd.Timedelta(minutes=clock.add_minutes))
     return corrected

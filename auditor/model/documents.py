@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import ErrorDetails
 
 from auditor.errors import InputError, nearest
@@ -34,7 +34,8 @@ def _as_tuple(value: object) -> object:
     return tuple(tuple(v) if isinstance(v, list) else v for v in value) if isinstance(value, list) else value
 
 
-Pair = Annotated[tuple[float, float], BeforeValidator(_as_pair)]
+_Finite = Annotated[float, Field(allow_inf_nan=False)]
+Pair = Annotated[tuple[_Finite, _Finite], BeforeValidator(_as_pair)]
 """Two numbers; where one is written it is both."""
 
 AsTuple = BeforeValidator(_as_tuple)

@@ -131,7 +131,7 @@ def _row(cells: Mapping[str, str], line: int, kit: Kit, *, decimal_comma: bool) 
         if not text:
             continue
         try:
-            values[name] = parse(text.replace(",", ".") if decimal_comma and parse is _number else text)
+            values[name] = parse(text.replace(",", ".") if decimal_comma and parse in {_number, _aperture} else text)
         except _Unreadable as reason:
             problems.append(f'{name} = "{text}" {reason}')
     problems += _names(cells, values, kit)
