@@ -24,6 +24,7 @@ UNFINISHED = ".unfinished"
 HEADER_CUT_AT_BYTE = 150
 PICTURE_KEPT_SHARE = 0.45
 _EPOCH = dt.datetime(1970, 1, 1)
+_MICROSECOND = dt.timedelta(microseconds=1)
 
 
 @dataclass(frozen=True)
@@ -91,23 +92,23 @@ def _stray_content(stray: Stray, whole: bytes) -> bytes:
     return data_text("route.txt").encode()
 
 
-def _write(archive: Path, written: _Written, at_s: float) -> None:
+def _write(archive: Path, written: _Written, at_ns: int) -> None:
     target = archive.joinpath(*written.path.split("/"))
     target.parent.mkdir(parents=True, exist_ok=True)
     target.write_bytes(written.content)
-    os.utime(target, (at_s, at_s))
+    os.utime(target, ns=(at_ns, at_ns))
 
 
 def _fill_archive(archive: Path, shots: Sequence[Shot], story: Story, cast: Cast, room: Darkroom, seed: int) -> None:
     whole = b""
     for shot in shots:
-        # Naive UTC seconds, so that a file's time is the same wherever the library is made.
-        at_s = (shot.taken_at - _EPOCH).total_seconds() - 60 * shot.offset_minutes
+        # UTC, so that a file's time is the same wherever the library is made.
+        at_ns = ((shot.taken_at - _EPOCH) // _MICROSECOND - 60_000_000 * shot.offset_minutes) * 1000
         for written in _files_of(shot, story, cast, take_picture(shot, room, seed)):
-            _write(archive, written, at_s)
+            _write(archive, written, at_ns)
             whole = written.content if written.path.endswith(".JPG") else whole
     for stray in story.strays:
-        _write(archive, _Written(stray.path, _stray_content(stray, whole)), at_s)
+        _write(archive, _Written(stray.path, _stray_content(stray, whole)), at_ns)
 
 
 def generate(folder: Path, *, seed: int = 7) -> SampleLibrary:

@@ -71,7 +71,7 @@ def ferry(sheet: Sheet) -> None:
     for level, top in enumerate(deck):
         inset = width * (0.06 + 0.05 * level)
         box = (inset, top * height - 0.08 * height, width - inset * 1.3, waterline - 0.02 * height * level)
-        sheet.draw.rectangle(box, fill=((226, 222, 212), (30, 62, 96))[level == 0])
+        sheet.draw.rectangle(box, fill=((202, 196, 184), (30, 62, 96))[level == 0])
         count = 26 - 4 * level
         for k in range(count):
             x = box[0] + (box[2] - box[0]) * (k + 0.3) / count
