@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 from auditor.errors import WorkspaceError
-from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE
 from sample_library import generate
 
 __all__ = ["lay_out_sample"]
@@ -26,25 +24,20 @@ def lay_out_sample(folder: Path) -> Path:
     Returns
     -------
     Path
-        The workspace inside it.
+        The workspace: the folder itself, with the archive as a folder in it.
 
     Raises
     ------
     WorkspaceError
         The folder holds something else.
     """
-    workspace = folder / "workspace"
     if (folder / _MARK).is_file():
-        return workspace
+        return folder
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise WorkspaceError(
             f"{folder}: holds something else; nothing was changed", ["name a new folder: steadykeep demo NEW-FOLDER"]
         )
-    made = generate(folder)
-    workspace.mkdir(exist_ok=True)
-    for source, name in ((made.kit, KIT_FILE), (made.log, LOG_FILE), (made.settings, SETTINGS_FILE)):
-        if source.resolve() != (workspace / name).resolve():
-            shutil.move(source, workspace / name)
+    generate(folder)
     # Written last: a folder without it was not finished and is refused above rather than taken for whole.
-    (folder / _MARK).write_text("Made by steadykeep demo; may be deleted.\n", encoding="utf-8")
-    return workspace
+    (folder / _MARK).write_text("Made by steadykeep demo; the whole folder may be deleted.\n", encoding="utf-8")
+    return folder
