@@ -15,9 +15,6 @@ from auditor.cli.voice import Folder, Quiet, Voice
 from auditor.errors import InputError
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.storage.datasets import read_table
-from dashboards.app import create_app
-from dashboards.desk import desk_of
-from dashboards.serve import serve
 
 __all__ = ["HOST", "PORT", "Port", "register", "serve_pages"]
 
@@ -51,6 +48,11 @@ def serve_pages(voice: Voice, workspace: Workspace, port: int, *, open_page: boo
     InputError
         The port is taken.
     """
+    # Imported here: the web libraries take seconds to load, which no other command should wait for.
+    from dashboards.app import create_app
+    from dashboards.desk import desk_of
+    from dashboards.serve import serve
+
     _refuse_taken(port)
     frames, audit = (read_table(workspace.store, name) for name in ("frames", "audit"))
     app = create_app(desk_of(frames, audit, workspace.kit))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
 
@@ -31,3 +32,19 @@ def register(app: typer.Typer) -> None:
         with voice.progress("Reading") as told:
             summary = index_archives(opened.archives, opened.store, jobs=jobs, progress=told, cluster=cluster)
         say_index(voice, summary)
+        voice.document(asdict(summary))
+
+
+def say_index(voice: Voice, summary: IndexSummary) -> None:
+    """Print what an index run found, and what it could not read and why."""
+    rate = f", {summary.read_per_second:,.0f} a second" if summary.read_per_second >= 1 else ""
+    voice.say(
+        f"{summary.frames} frames: {summary.new} new, {summary.changed} changed, {summary.unchanged} unchanged, "
+        f"{summary.gone} gone; {summary.seconds:.1f} s{rate}."
+    )
+    for reason, count in summary.problems.items():
+        voice.say(f"  {count} could not be read whole: {reason}")
+    for reason, count in summary.skipped.items():
+        voice.say(f"  {count} left aside: {reason}")
+    for sentence in (*summary.messages, *(f"given up: {place}" for place in summary.given_up)):
+        voice.warn(sentence)

@@ -149,7 +149,8 @@ def _lens(rows: pd.DataFrame) -> FoundLens:
     focal, widest = rows["focal_length_mm"].dropna(), rows["max_aperture_f_number"].dropna()
     ends: tuple[float, float] | None = None
     if len(told):
-        ends = (float(told.iloc[0, 0]), float(told.iloc[0, 1]))
+        low, high = told.iloc[0].tolist()
+        ends = (float(low), float(high))
     elif len(focal):
         ends = (float(focal.min()), float(focal.max()))
     return FoundLens(
