@@ -11,7 +11,6 @@ import os
 import stat
 from collections.abc import Sequence
 from functools import partial
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from auditor.readers.names import as_name
@@ -51,6 +50,11 @@ _ERRORS = {
 }
 
 
+def _open(root: str, path: str) -> int:
+    # Without blocking: a pipe may have taken the file's place since the walk.
+    return os.open(os.path.join(root, as_name(path)), os.O_RDONLY | _NON_BLOCKING)  # noqa: PTH118  (hot)
+
+
 def _read_at(handle: int, offset: int, length: int) -> bytes:
     os.lseek(handle, offset, os.SEEK_SET)
     return os.read(handle, length)
@@ -58,18 +62,17 @@ def _read_at(handle: int, offset: int, length: int) -> bytes:
 
 def _read_file(root: str, file: File) -> tuple[Picture, tuple[int, int]]:
     """Return a file's picture, and the size and time that belong to what was read."""
-    # Without blocking: a pipe may have taken the picture's place since the walk.
-    handle = os.open(os.path.join(root, as_name(file.path)), os.O_RDONLY | _NON_BLOCKING)  # noqa: PTH118  (hot)
+    handle = _open(root, file.path)
     try:
         before = os.fstat(handle)
         if not stat.S_ISREG(before.st_mode):
-            return Picture({}, {"problem": Problem.NOT_A_PICTURE}), (before.st_size, before.st_mtime_ns)
+            return Picture({}, {"problem": Problem.NOT_A_PICTURE.value}), (before.st_size, before.st_mtime_ns)
         picture = read_picture(Window(os.read(handle, HEAD_BYTES), before.st_size, partial(_read_at, handle)))
         after = os.fstat(handle)
     finally:
         os.close(handle)
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns):
-        picture = Picture({}, {"format": picture.fixed.get("format"), "problem": Problem.CHANGED})
+        picture = Picture({}, {"format": picture.fixed.get("format"), "problem": Problem.CHANGED.value})
     return picture, (before.st_size, before.st_mtime_ns)
 
 
@@ -83,20 +86,19 @@ def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
     found, newest_ns = None, 0
     for path in paths:
         try:
-            with (Path(root) / as_name(path)).open("rb", opener=_open_without_blocking) as sidecar:
-                about = os.fstat(sidecar.fileno())
+            handle = _open(root, path)
+            try:
+                about = os.fstat(handle)
                 if not stat.S_ISREG(about.st_mode):
                     continue
                 newest_ns = max(newest_ns, about.st_mtime_ns)
                 if found is None and about.st_size <= MOST_XMP_BYTES:
-                    found = rating(sidecar.read(MOST_XMP_BYTES))
+                    found = rating(os.read(handle, MOST_XMP_BYTES))
+            finally:
+                os.close(handle)
         except OSError:
             continue
     return found, newest_ns
-
-
-def _open_without_blocking(path: str, flags: int) -> int:
-    return os.open(path, flags | _NON_BLOCKING)
 
 
 def _record(root: str, file: File) -> tuple[Record, bool]:

@@ -111,6 +111,7 @@ def _embedded_rating(window: Window, found: Found, tags: Tags) -> int | None:
 
 
 def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem | None:
+    """Return why there is nothing or only a part, from what was found and how much of it was there."""
     if decoded is None:
         if found.format == "tiff":
             return Problem.NOT_READABLE_FORMAT if window.head[2:4] in (b"+\0", b"\0+") else Problem.NOT_A_PICTURE
@@ -121,10 +122,35 @@ def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem |
 
 
 def _size_in_exif(tags: Tags) -> dict[str, Any]:
-    width, height = positive(tags.get(0xA002)), positive(tags.get(0xA003))
-    if width is None or height is None:
-        return {}
-    return {"image_width_px": int(width), "image_height_px": int(height)}
+    width, height = tags.get(0xA002), tags.get(0xA003)
+    if isinstance(width, int) and isinstance(height, int) and width and height:
+        return {"image_width_px": width, "image_height_px": height}
+    return {}
+
+
+def _decoded(window: Window, found: Found) -> tuple[Decoded | None, Tags, dict[str, Any]]:
+    """Return the block that holds the maker note, all tags, and format and size where the tags tell them."""
+    decoded = decode(window, found.exif) if found.exif else None
+    if decoded is None:
+        return None, {}, {}
+    if found.format == "tiff":
+        return _tiff_file(window, decoded)
+    exif = decode(window, found.exif_ifd) if found.exif_ifd else None
+    tags = _filled(decoded.tags, exif.tags) if exif else decoded.tags
+    return decoded, tags, _size_in_exif(tags)
+
+
+def _from_maker_note(note: MakerNote, tags: Tags) -> dict[str, Any]:
+    fixed: dict[str, Any] = {
+        "stabiliser_mode": note.stabiliser_mode,
+        "drive_mode": note.drive_mode,
+        "shutter_type": note.shutter_type,
+    }
+    if not named(tags.get(0xA434)):
+        fixed["lens_model"] = named(note.lens_name)
+    if not positive(tags.get(0x9206)):
+        fixed["subject_distance_m"] = positive(note.focus_distance_m)
+    return fixed
 
 
 def read_picture(window: Window) -> Picture:
@@ -137,29 +163,16 @@ def read_picture(window: Window) -> Picture:
         Decoded tags, and the columns that the container, the maker note and the embedded XMP give, the problem too.
     """
     found = find(window)
-    decoded = decode(window, found.exif) if found.exif else None
+    decoded, tags, fixed = _decoded(window, found)
     problem = _problem(found, decoded, window)
-    if problem is Problem.NOT_A_PICTURE:
-        return Picture({}, {"problem": problem})
-    fixed: dict[str, Any] = {"format": found.format}
-    if decoded is None:
-        tags: Tags = {}
-    elif found.format == "tiff":
-        decoded, tags, fixed = _tiff_file(window, decoded)
-    else:
-        tags = decoded.tags
-    if found.exif_ifd is not None and (exif := decode(window, found.exif_ifd)):
-        tags = _filled(tags, exif.tags)
+    if problem is not None:
+        if problem is Problem.NOT_A_PICTURE:
+            return Picture({}, {"problem": problem.value})
+        fixed["problem"] = problem.value
+    fixed.setdefault("format", found.format)
     if found.width and found.height:
         fixed.update(image_width_px=found.width, image_height_px=found.height)
-    elif "image_width_px" not in fixed:
-        fixed.update(_size_in_exif(tags))
-    fixed.update(orientation=found.orientation, rating=_embedded_rating(window, found, tags), problem=problem)
+    fixed.update(orientation=found.orientation, rating=_embedded_rating(window, found, tags))
     if decoded is not None:
-        note = _maker_note(window, found, decoded, tags)
-        fixed.update(stabiliser_mode=note.stabiliser_mode, drive_mode=note.drive_mode, shutter_type=note.shutter_type)
-        if note.lens_name and not named(tags.get(0xA434)):
-            fixed["lens_model"] = note.lens_name
-        if note.focus_distance_m and not positive(tags.get(0x9206)):
-            fixed["subject_distance_m"] = note.focus_distance_m
+        fixed.update(_from_maker_note(_maker_note(window, found, decoded, tags), tags))
     return Picture(tags, fixed)

@@ -128,7 +128,7 @@ def _sensitivity(tags: Tags) -> int | None:
     return None
 
 
-def _pair(value: Value) -> tuple[float | None, float | None]:
+def _pair(value: Any) -> tuple[float | None, float | None]:
     if not isinstance(value, tuple) or len(value) < 2:
         return None, None
     return positive(value[0]), positive(value[1])
@@ -196,11 +196,18 @@ def full_size(tags: Tags, pictures: Sequence[Tags]) -> tuple[int | None, int | N
             return (right - left, bottom - top) if right > left and bottom > top else (None, None)
     sizes = [size for picture in (tags, *pictures) if not picture.get(0x00FE) and (size := _size_of(picture))]
     main = max(sizes, key=lambda size: size[0] * size[1], default=None)
-    named_width, named_height = tags.get(0xA002), tags.get(0xA003)
-    if isinstance(named_width, int) and isinstance(named_height, int) and named_width > 0 and named_height > 0:
-        if main is None or (0.9 <= named_width / main[0] <= 1 and 0.9 <= named_height / main[1] <= 1):
-            return named_width, named_height
-    return main if main is not None else (None, None)
+    in_exif = _pair((tags.get(0xA002), tags.get(0xA003)))
+    if (
+        in_exif[0]
+        and in_exif[1]
+        and (main is None or (_is_near(in_exif[0], main[0]) and _is_near(in_exif[1], main[1])))
+    ):
+        return int(in_exif[0]), int(in_exif[1])
+    return main or (None, None)
+
+
+def _is_near(named_px: float, main_px: int) -> bool:
+    return 0.9 <= named_px / main_px <= 1
 
 
 def _focal_in_35mm(tags: Tags) -> float | None:
@@ -256,7 +263,5 @@ def record(identity: tuple[str, int, int], tags: Tags, fixed: dict[str, Any]) ->
         "orientation": orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else None,
         "flash_fired": bool(flash & 1) if isinstance(flash, int) else None,
     }
-    for column, value in fixed.items():
-        if value is not None:
-            fields[column] = value
+    fields.update({column: value for column, value in fixed.items() if value is not None})
     return Record(*identity, **fields)

@@ -86,7 +86,8 @@ def _raw(window: Window, block: Block, inline: bytes, length: int) -> bytes:
 def _whole(_window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:
     if count != 1 or kind not in (3, 4):
         raise Unusual
-    return (_U16 if kind == 3 else _U32)[block.order](inline)[0]  # type: ignore[no-any-return]
+    number: int = (_U16 if kind == 3 else _U32)[block.order](inline)[0]
+    return number
 
 
 def _text(window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:
@@ -99,7 +100,7 @@ def _ratio(window: Window, block: Block, kind: int, count: int, inline: bytes) -
     if kind != 5 or count != 1:
         raise Unusual
     above, below = _U32X2[block.order](_raw(window, block, inline, 8))
-    return above / below if below else None  # type: ignore[no-any-return]
+    return above / below if below else None
 
 
 def _ratios(window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:

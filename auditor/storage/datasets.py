@@ -17,7 +17,7 @@ from __future__ import annotations
 import json
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from dataclasses import replace as with_changes
 from pathlib import Path
 from typing import Any
@@ -37,8 +37,13 @@ __all__ = [
     "Part",
     "commit",
     "load_manifest",
+    "new_notes_name",
+    "new_part_name",
+    "parquet_options",
     "read",
+    "read_part",
     "read_table",
+    "remove_unnamed",
     "replace",
     "replace_table",
     "write_part",
@@ -81,9 +86,20 @@ class Part:
 
 @dataclass(frozen=True)
 class Manifest:
-    """What a dataset consists of."""
+    """
+    What a dataset consists of.
 
-    parts: tuple[Part, ...] = field(default=())
+    Attributes
+    ----------
+    parts : tuple of Part
+        The Parquet files.
+    notes : str or None
+        A file of the dataset's writer about the rows (the index keeps there what each folder looked like); None when
+        it does not hold for these rows.
+    """
+
+    parts: tuple[Part, ...] = ()
+    notes: str | None = None
 
     @property
     def rows(self) -> int:
@@ -91,15 +107,21 @@ class Manifest:
         return sum(part.rows - len(part.dropped) for part in self.parts)
 
     def dropping(self, positions: Mapping[str, Iterable[int]]) -> Manifest:
-        """Return the manifest without some rows: for a part's file, the positions in it that no longer count."""
-        return Manifest(
-            tuple(
-                with_changes(part, dropped=tuple(sorted({*part.dropped, *positions[part.file]})))
-                if part.file in positions
-                else part
-                for part in self.parts
-            )
-        )
+        """
+        Return the manifest without some rows: for a part's file, the positions in it that no longer count.
+
+        Examples
+        --------
+        >>> Manifest((Part("a", 3), Part("b", 1))).dropping({"a": [2], "b": [0]}).parts
+        (Part(file='a', rows=3, dropped=(2,)),)
+        """
+        parts = [
+            with_changes(part, dropped=tuple(sorted({*part.dropped, *positions[part.file]})))
+            if part.file in positions
+            else part
+            for part in self.parts
+        ]
+        return with_changes(self, parts=tuple(part for part in parts if len(part.dropped) < part.rows))
 
 
 def _parsed(content: bytes, where: str) -> Manifest:
@@ -112,7 +134,7 @@ def _parsed(content: bytes, where: str) -> Manifest:
         raise StoreError(text) from broken
     if version != SCHEMA_VERSION:
         raise OutdatedStore(where, version)
-    return Manifest(parts)
+    return Manifest(parts, document.get("notes"))
 
 
 def load_manifest(folder: Path | str | Place) -> Manifest:
@@ -134,6 +156,29 @@ def load_manifest(folder: Path | str | Place) -> Manifest:
     return Manifest() if content is None else _parsed(content, str(place))
 
 
+def new_part_name() -> str:
+    """Return a name that no part has."""
+    return f"part-{uuid.uuid4().hex}.parquet"
+
+
+def new_notes_name() -> str:
+    """Return a name that no notes have; readers of Parquet datasets pass over it."""
+    return f"_notes-{uuid.uuid4().hex}"
+
+
+def parquet_options(schema: pa.Schema) -> dict[str, Any]:
+    """Return how a table is written: small, and readable by every Parquet reader."""
+    # A path differs from the one above it only at its end; the other words repeat.
+    prefixed = [column for column in ("path", "companion") if column in schema.names]
+    repeating = [column.name for column in schema if column.name not in prefixed and not pa.types.is_list(column.type)]
+    return {
+        "compression": "zstd",
+        "use_dictionary": repeating,
+        "column_encoding": dict.fromkeys(prefixed, "DELTA_BYTE_ARRAY"),
+        "write_statistics": [column for column in schema.names if column in ("archive", "path", "captured_at")],
+    }
+
+
 def write_part(folder: Path | str | Place, rows: pa.Table, schema: pa.Schema) -> Part:
     """
     Write rows as a new part, whole; it counts only when a manifest with it is committed.
@@ -144,26 +189,13 @@ def write_part(folder: Path | str | Place, rows: pa.Table, schema: pa.Schema) ->
         The rows do not fit the schema, or cannot be written (a full disk); what was stored is untouched.
     """
     place = place_at(folder)
-    name = f"part-{uuid.uuid4().hex}.parquet"
+    name = new_part_name()
     try:
         fitting = rows.select(schema.names).cast(schema)
     except (pa.ArrowInvalid, KeyError, ValueError) as misfit:
         raise StoreError(f"{place}: rows do not fit the table, nothing was written: {misfit}") from misfit
-    # A path differs from the one above it only at its end; the other words repeat.
-    prefixed = [column for column in ("path", "companion") if column in schema.names]
-    repeating = [column.name for column in schema if pa.types.is_string(column.type) and column.name not in prefixed]
     try:
-        place.write(
-            name,
-            lambda stream: pq.write_table(
-                fitting,
-                stream,
-                compression="zstd",
-                use_dictionary=repeating or False,
-                column_encoding=dict.fromkeys(prefixed, "DELTA_BYTE_ARRAY"),
-                write_statistics=[column for column in schema.names if column in ("archive", "path", "captured_at")],
-            ),
-        )
+        place.write(name, lambda stream: pq.write_table(fitting, stream, **parquet_options(schema)))
     except OSError as failed:
         raise StoreError(f"{place} cannot be written, what was stored is untouched: {failed}") from failed
     return Part(name, fitting.num_rows)
@@ -181,6 +213,7 @@ def commit(folder: Path | str | Place, manifest: Manifest) -> None:
     place = place_at(folder)
     document = {
         "schema_version": SCHEMA_VERSION,
+        "notes": manifest.notes,
         "parts": [{"file": part.file, "rows": part.rows, "dropped": list(part.dropped)} for part in manifest.parts],
     }
     content = json.dumps(document, indent=0).encode()
@@ -193,7 +226,7 @@ def commit(folder: Path | str | Place, manifest: Manifest) -> None:
 def remove_unnamed(folder: Path | str | Place, manifest: Manifest) -> None:
     """Remove the files of a dataset that its manifest does not name; only for whoever holds the store's lock."""
     place = place_at(folder)
-    named = {_MANIFEST, *(part.file for part in manifest.parts)}
+    named = {_MANIFEST, manifest.notes, *(part.file for part in manifest.parts)}
     for name in place.names():
         if name not in named:
             place.remove(name)

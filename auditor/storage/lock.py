@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import StoreError
+from auditor.storage.places import FolderPlace, Place, place_at
 
 if sys.platform == "win32":
     import msvcrt
@@ -33,13 +34,13 @@ class StoreLocked(StoreError):
 
     Parameters
     ----------
-    store : Path
+    store : str
         The store.
     note : dict
         What the holder wrote: ``holder``, ``process``, ``computer``, ``since``.
     """
 
-    def __init__(self, store: Path, note: dict[str, Any]) -> None:
+    def __init__(self, store: str, note: dict[str, Any]) -> None:
         self.note = note
         who = f"{note.get('holder', 'somebody')}, process {note.get('process', '?')} on {note.get('computer', '?')}"
         super().__init__(
@@ -89,8 +90,55 @@ def _write_note(handle: int, note: dict[str, Any] | None) -> None:
         os.write(handle, json.dumps(note).encode())
 
 
+def _is_alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
+
+
 @contextlib.contextmanager
-def locked(store: Path) -> Iterator[dict[str, Any] | None]:
+def _locked_folder(store: Path) -> Iterator[dict[str, Any] | None]:
+    try:
+        store.mkdir(parents=True, exist_ok=True)
+        handle = os.open(store / _NAME, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as failed:
+        raise StoreError(f"{store} cannot be written: {failed}") from failed
+    try:
+        if not _take(handle):
+            raise StoreLocked(str(store), _read_note(handle))
+        left_behind = _read_note(handle) or None
+        _write_note(handle, _note())
+        try:
+            yield left_behind
+        finally:
+            _write_note(handle, None)  # only a holder that was killed leaves its note behind
+    finally:
+        os.close(handle)  # gives the lock back
+
+
+@contextlib.contextmanager
+def _noted(store: Place) -> Iterator[dict[str, Any] | None]:
+    """Hold a store behind a URL by a note alone: object stores have no locks."""
+    content = store.read(_NAME)
+    note = json.loads(content) if content else None
+    if note is not None:
+        is_here = note.get("computer") == socket.gethostname()
+        if not is_here or _is_alive(int(note["process"])):
+            raise StoreLocked(str(store), note)
+    mine = json.dumps(_note()).encode()
+    store.write(_NAME, lambda stream: stream.write(mine))
+    try:
+        yield note
+    finally:
+        store.remove(_NAME)
+
+
+@contextlib.contextmanager
+def locked(store: Path | str | Place) -> Iterator[dict[str, Any] | None]:
     """
     Hold a store while the block runs.
 
@@ -113,19 +161,7 @@ def locked(store: Path) -> Iterator[dict[str, Any] | None]:
     ...     print(left_behind)
     None
     """
-    try:
-        store.mkdir(parents=True, exist_ok=True)
-        handle = os.open(store / _NAME, os.O_RDWR | os.O_CREAT, 0o666)
-    except OSError as failed:
-        raise StoreError(f"{store} cannot be written: {failed}") from failed
-    try:
-        if not _take(handle):
-            raise StoreLocked(store, _read_note(handle))
-        left_behind = _read_note(handle) or None
-        _write_note(handle, _note())
-        try:
-            yield left_behind
-        finally:
-            _write_note(handle, None)  # only a holder that was killed leaves its note behind
-    finally:
-        os.close(handle)  # gives the lock back
+    place = place_at(store)
+    holding = _locked_folder(place.folder) if isinstance(place, FolderPlace) else _noted(place)
+    with holding as left_behind:
+        yield left_behind
