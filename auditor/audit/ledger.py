@@ -80,7 +80,8 @@ def keep_rates(frames: pd.DataFrame, by: str, *, confidence: float = 0.95) -> Le
     )
     low, high = wilson(rows["kept"].to_numpy(), rows["judged"].to_numpy(), confidence)
     rows["keep_rate"] = rows["kept"] / rows["judged"].where(rows["judged"] > 0)
-    rows["low"], rows["high"] = low, high
+    counted_any = rows["judged"] > 0  # of nothing judged the interval is everything: it says nothing
+    rows["low"], rows["high"] = np.where(counted_any, low, np.nan), np.where(counted_any, high, np.nan)
     order = rows.sort_values(["judged", "frames", "id"], ascending=[False, False, True], kind="stable")
     return Ledger(order.reset_index(drop=True), {why: count for why, count in reasons.items() if count})
 

@@ -24,8 +24,8 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-def build_app() -> typer.Typer:
-    """Return the command with every sub-command registered."""
+def build_app(commands: Sequence[str] = COMMANDS) -> typer.Typer:
+    """Return the command with some of its sub-commands registered, or all."""
     app = typer.Typer(
         name="steadykeep",
         help="Which manual lens made each frame, whether the stabiliser was told its focal length, and what that cost.",
@@ -44,9 +44,14 @@ def build_app() -> typer.Typer:
     ) -> None:
         """Which manual lens made each frame, and whether the stabiliser was told its focal length."""
 
-    for name in COMMANDS:
+    for name in commands:
         importlib.import_module(f"auditor.cli.{name}").register(app)
     return app
+
+
+def _named(arguments: Sequence[str]) -> Sequence[str]:
+    """Load only the command that is meant: the libraries of all of them together take seconds."""
+    return [arguments[0]] if arguments and arguments[0] in COMMANDS else COMMANDS
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -58,8 +63,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 1 the user's input is wrong, 2 usage, 130 interrupted.
     """
+    given = list(sys.argv[1:] if arguments is None else arguments)
     try:
-        build_app()(args=list(arguments) if arguments is not None else None)
+        build_app(_named(given))(args=given, prog_name="steadykeep")
     except SteadykeepError as error:
         sys.stderr.write(f"{error}\n")
         return 1

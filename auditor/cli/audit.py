@@ -20,7 +20,12 @@ def register(app: typer.Typer) -> None:
 
     @app.command(epilog="Example: steadykeep audit ~/steadykeep")
     def audit(workspace: Folder = Path(), as_json: AsJson = False, quiet: Quiet = False) -> None:
-        """Tell which lens made each frame, where the setting was wrong, and what that cost."""
+        """
+        Find the wrong settings and what they cost.
+
+        Tells which lens and adapter made each frame, what should have been typed, how a wrong value came about,
+        and how likely shake is. The frames themselves are listed by export and on the dashboard.
+        """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         summary = audit_workspace(opened)

@@ -24,7 +24,12 @@ def register(app: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Write one row a frame, with what was recorded and what the audit found."""
+        """
+        Write one row a frame into a file.
+
+        Holds what was recorded and what the audit found. Text that a spreadsheet would take for a formula is made
+        harmless in CSV and XLSX.
+        """
         voice = Voice(as_json, quiet)
         frames = export_workspace(open_workspace(workspace), file)
         voice.say(f"{file}: {frames} frames.")

@@ -26,7 +26,11 @@ def register(app: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Read what is new or changed in the archives; what is unchanged is not opened."""
+        """
+        Read what is new or changed in the archives.
+
+        Files whose size and time are as before are not opened. Ctrl-C keeps what was read.
+        """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         with voice.progress("Reading") as told:

@@ -26,7 +26,11 @@ def register(app: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Make a workspace, with a kit started from the bodies and lenses that the archive's Exif names."""
+        """
+        Make a workspace for your photographs.
+
+        Reads the archive once and starts kit.toml from the bodies and lenses that its Exif names.
+        """
         voice = Voice(as_json, quiet)
         with voice.progress("Reading") as told:
             started = start_workspace(workspace, archive, progress=told)

@@ -35,7 +35,11 @@ def register(app: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Count the keepers of each lens, pairing, body, trip or focal band; a rate is not proof."""
+        """
+        Count the keepers, with intervals.
+
+        A rate is not proof: a lens that was used in the dark keeps less than one used at noon.
+        """
         voice = Voice(as_json, quiet)
         found = ledger_of(open_workspace(workspace), by.value)
         rows = found.rows.to_dict("records")

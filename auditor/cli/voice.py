@@ -41,8 +41,8 @@ class Voice:
 
     @property
     def _out(self) -> Console:
-        # A narrow default cuts tables that go into a file or a pipe; soft wrapping is left to the reader there.
-        width = None if sys.stdout.isatty() else 160
+        # A table that goes into a file or a pipe is as wide as it needs to be.
+        width = None if sys.stdout.isatty() else 1000
         return Console(file=sys.stdout, width=width, highlight=False, emoji=False)
 
     def say(self, text: str = "") -> None:

@@ -156,7 +156,8 @@ class Kit(Entry):
         for key, cost, example in asked:
             ids = [f'"{body.id}"' for body in self.bodies if getattr(body, key) is None]
             if ids:
-                found.append(f"kit.toml: {key} is missing for {', '.join(ids)}: {cost}; add it, such as {example}")
+                more = f" and {len(ids) - 5} more" if len(ids) > 5 else ""
+                found.append(f"kit.toml: {key} is missing for {', '.join(ids[:5])}{more}: {cost}; add {example}")
         return tuple(found)
 
     def body(self, body_id: str) -> Body:
