@@ -14,7 +14,7 @@ from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.theme import CHART_CONFIG
 
-__all__ = ["Page", "as_table", "chart", "download", "heading", "labelled", "plate", "to_do"]
+__all__ = ["Page", "as_table", "chart", "download", "guarded_layout", "heading", "labelled", "plate", "to_do"]
 
 _ROWS_IN_A_TABLE = 200
 
@@ -26,6 +26,26 @@ class Page:
     path: str
     name: str
     layout: Callable[[Desk, Filters], Component]
+
+
+NOTHING_YET = "Nothing has been indexed yet, so there is nothing to show."
+WHAT_TO_RUN = {
+    "steadykeep index": "reads the frames of the archive; it never writes there",
+    "steadykeep audit": "works out lens, setting and shake of each",
+}
+
+
+def guarded_layout(title: str, layout: Callable[[Desk, Filters], Component]) -> Callable[[Desk, Filters], Component]:
+    """Return a page's layout that says so where there is no frame to lay it from."""
+
+    def laid(desk: Desk, filters: Filters) -> Component:
+        if not len(desk):
+            return html.Div([heading(title), to_do(NOTHING_YET, WHAT_TO_RUN)])
+        if not desk.mask(filters).any():
+            return html.Div([heading(title), to_do("No frame is left by what is chosen above.")])
+        return layout(desk, filters)
+
+    return laid
 
 
 def heading(title: str, *lead: str | Component) -> Component:

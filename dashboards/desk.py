@@ -143,6 +143,18 @@ class Desk:
         return self.flagged if filters.is_empty else self.flagged[self.mask(filters)[self.flagged]]
 
     @functools.cached_property
+    def in_order(self) -> Places:
+        """Places in ``frames`` of those with a time, body by body, each as it was shot."""
+        taken = self.frames["captured_at"].to_numpy()
+        timed = np.flatnonzero(~np.isnat(taken))
+        body = self.frames["body"].cat.codes.to_numpy()[timed]
+        return timed[np.lexsort((taken[timed], body))]
+
+    def places_in_order(self, filters: Filters) -> Places:
+        """Return the places of the timed frames that the filters leave, body by body, each as it was shot."""
+        return self.in_order if filters.is_empty else self.in_order[self.mask(filters)[self.in_order]]
+
+    @functools.cached_property
     def trips(self) -> tuple[str, ...]:
         """Trips, the latest first; those without any time come last."""
         begun = self.frames.groupby("trip", observed=True)["captured_at"].min()

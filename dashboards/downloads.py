@@ -2,28 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 
 import pandas as pd
 from flask import Flask, Response, abort, request
 
-from dashboards import summaries
+from dashboards import runs, summaries
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search
 
-__all__ = ["TABLES", "add_routes", "harmless"]
+__all__ = ["FLAGGED", "TABLES", "add_routes", "harmless"]
 
 TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType(
     {
         "keep-rates-by-lens": summaries.keep_rates,
+        "keep-rates-by-body": lambda desk, filters: summaries.keep_rates(desk, filters, "body"),
+        "keep-rates-by-adapter": lambda desk, filters: summaries.keep_rates(desk, filters, "adapter"),
+        "keep-rates-by-trip": lambda desk, filters: summaries.keep_rates(desk, filters, "trip"),
+        "keep-rates-by-slowness": summaries.keep_rates_by_slowness,
+        "keep-rates-by-aperture": summaries.keep_rates_by_aperture,
         "setting-verdicts": summaries.verdicts_over_time,
-        "frames-worth-a-look": lambda desk, filters: summaries.flagged_frames(desk, filters, 0, len(desk)),
+        "setting-verdicts-by-lens": lambda desk, filters: summaries.verdicts_by(desk, filters, "lens"),
+        "causes": summaries.causes,
+        "typed-and-right": summaries.typed_and_right,
+        "trips": runs.trips_at_a_glance,
+        "wrong-stretches": runs.wrong_stretches,
+        "mounted": runs.mounted_runs,
     }
 )
-"""Every table that can be taken away, by the name in its address."""
+"""Every summary that can be taken away, by the name in its address; the flagged frames besides."""
 
-_BLOCK = 20_000
+FLAGGED = "frames-worth-a-look"
+_BLOCK = 5_000
 
 
 def harmless(table: pd.DataFrame) -> pd.DataFrame:
@@ -45,10 +56,16 @@ def harmless(table: pd.DataFrame) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def _written(table: pd.DataFrame) -> Iterator[str]:
-    yield table.head(0).to_csv(index=False)
-    for start in range(0, len(table), _BLOCK):
-        yield harmless(table.iloc[start : start + _BLOCK]).to_csv(index=False, header=False)
+def _written(blocks: Iterable[pd.DataFrame]) -> Iterator[str]:
+    for number, block in enumerate(blocks):
+        yield harmless(block).to_csv(index=False, header=number == 0)
+
+
+def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:
+    """Yield the list in blocks: each row's reason is a sentence, and there may be hundreds of thousands."""
+    total = len(desk.flagged_places(filters))
+    for start in range(0, max(total, 1), _BLOCK):
+        yield summaries.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
 
 
 def add_routes(server: Flask, desk: Desk) -> None:
@@ -63,8 +80,9 @@ def add_routes(server: Flask, desk: Desk) -> None:
 
     @server.get("/table/<name>.csv")
     def table(name: str) -> Response:
-        if name not in TABLES:
+        if name not in TABLES and name != FLAGGED:
             abort(404)
-        made = TABLES[name](desk, filters_from_search(request.query_string.decode("ascii", "replace")))
+        filters = filters_from_search(request.query_string.decode("ascii", "replace"))
+        made = _flagged(desk, filters) if name == FLAGGED else [TABLES[name](desk, filters)]
         headers = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-store"}
         return Response(_written(made), mimetype="text/csv", headers=headers)

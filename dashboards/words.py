@@ -23,6 +23,7 @@ __all__ = [
     "exposure",
     "for_chart",
     "millimetres",
+    "moment",
     "percent",
     "reason",
     "said",
@@ -203,6 +204,20 @@ def days(first: pd.Timestamp, last: pd.Timestamp) -> str:
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day} to {end}"
     return f"{first.day} {first:%B}{'' if first.year == last.year else f' {first.year}'} to {end}"
+
+
+def moment(when: pd.Timestamp, after: pd.Timestamp | None = None) -> str:
+    """
+    Return a time to the minute; without its day where that is the day of another time before it.
+
+    Examples
+    --------
+    >>> noon = pd.Timestamp("2026-05-02 12:04:31")
+    >>> moment(noon), moment(noon + pd.Timedelta(hours=1), noon)
+    ('2 May 12:04', '13:04')
+    """
+    clock = f"{when:%H:%M}"
+    return clock if after is not None and when.date() == after.date() else f"{when.day} {when:%b} {clock}"
 
 
 def reason(frame: Mapping[Hashable, object]) -> str:

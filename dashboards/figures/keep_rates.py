@@ -34,6 +34,7 @@ def keep_rate_chart(rates: pd.DataFrame) -> go.Figure:
             x=100 * judged["keep_rate"],
             y=[f"{for_chart(name)}  " for name in judged["name"]],
             mode="markers",
+            cliponaxis=False,
             marker={"size": 11, "color": PLAIN, "line": {"width": 0}},
             error_x={
                 "type": "data",
@@ -61,3 +62,47 @@ def _told(row: pd.Series[float]) -> str:
         f"<br>{int(row['kept'])} kept of {count_of(int(row['judged']), 'judged frame')}"
         f"<br>{percent(row['keep_rate'])}, 95 % interval {percent(row['low'])} to {percent(row['high'])}"
     )
+
+
+def keep_rate_steps(rates: pd.DataFrame, x_title: str) -> go.Figure:
+    """
+    Draw keep rates over an ordered scale, such as stops.
+
+    Parameters
+    ----------
+    rates : pandas.DataFrame
+        Columns as for ``keep_rate_chart``, in order of the scale.
+    x_title : str
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+    """
+    judged = rates[rates["judged"] > 0]
+    if judged.empty:
+        return says("No judged frame here has a place on this scale.")
+    figure = go.Figure(
+        go.Scatter(
+            x=[for_chart(name) for name in judged["name"]],
+            y=100 * judged["keep_rate"],
+            mode="markers",
+            cliponaxis=False,
+            marker={"size": 10, "color": PLAIN, "line": {"width": 0}},
+            error_y={
+                "type": "data",
+                "symmetric": False,
+                "array": 100 * (judged["high"] - judged["keep_rate"]),
+                "arrayminus": 100 * (judged["keep_rate"] - judged["low"]),
+                "color": PLAIN,
+                "thickness": 2,
+                "width": 6,
+            },
+            customdata=[_told(row) for _, row in judged.iterrows()],
+            hovertemplate="%{customdata}<extra></extra>",
+            showlegend=False,
+        )
+    )
+    quiet(figure, x_title=x_title, y_title="kept, %")
+    figure.update_xaxes(type="category", showgrid=False)
+    figure.update_yaxes(range=[0, min(100.0, 10 * np.ceil(10 * judged["high"].max()))], ticksuffix=" %", nticks=6)
+    return figure

@@ -1,91 +1,145 @@
-"""The first page, for the evening after the trip: what was kept, how the stabiliser was set, what to look at."""
+"""The first page, for the evening after the trip: what was shot with what, and where the setting was wrong."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards import summaries
-from dashboards.components import Page, chart, download, heading, plate, to_do
+from dashboards.components import Page, chart, download, guarded_layout, heading, plate
 from dashboards.desk import Desk
-from dashboards.figures.keep_rates import keep_rate_chart
-from dashboards.figures.settings import verdict_chart
-from dashboards.filters import Filters
-from dashboards.flagged_grid import flagged_grid
-from dashboards.words import VERDICTS, count_of, percent, said, spread
+from dashboards.figures.timeline import timeline_chart
+from dashboards.filters import Filters, narrowed, search_of
+from dashboards.runs import mounted_runs, trips_at_a_glance, wrong_stretches
+from dashboards.words import VERDICTS, count_of, days, millimetres, moment, percent, reason, said, stops, unbroken
 
-__all__ = ["PAGE", "layout"]
+__all__ = ["PAGE"]
 
-_NOTHING_YET = "Nothing has been indexed yet, so there is nothing to show."
-_WHAT_TO_RUN = {
-    "steadykeep index": "reads the frames of the archive; it never writes there",
-    "steadykeep audit": "works out lens, setting and shake of each",
-}
+_TITLE = "After the trip"
+_STRETCHES_SHOWN = 8
+_TRIPS_SHOWN = 40
 
 
-def layout(desk: Desk, filters: Filters) -> Component:
-    """Lay the page."""
-    if not len(desk):
-        return html.Div([heading("After the trip"), to_do(_NOTHING_YET, _WHAT_TO_RUN)])
-    if not desk.mask(filters).any():
-        return html.Div([heading("After the trip"), to_do("No frame is left by what is chosen above.")])
-    return html.Div(
-        [heading("After the trip", summaries.opening(desk, filters)), _settings(desk, filters), _rates(desk, filters),
-         _worth_a_look(desk, filters)]
+def _layout(desk: Desk, filters: Filters) -> Component:
+    trips = trips_at_a_glance(desk, filters)
+    parts = [
+        _stretches(desk, filters),
+        _trips(trips, filters) if len(trips) > 1 else None,
+        _timeline(desk, filters, trips),
+    ]
+    return html.Div([heading(_TITLE, summaries.opening(desk, filters)), *(part for part in parts if part is not None)])
+
+
+def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
+    head = html.Tr([html.Th(name, scope="col") for name in ("Trip", "Days", "Frames", "Set wrong", "Kept")])
+    rows = [
+        html.Tr(
+            [
+                html.Th(_link(str(trip["trip"]), narrowed(filters, trip=(str(trip["trip"]),)), path="/"), scope="row"),
+                html.Td(days(trip["first"], trip["last"]) if pd.notna(trip["first"]) else "No time"),
+                html.Td(f"{trip['frames']}", className="number"),
+                html.Td(f"{trip['wrong']}", className="number telling" if trip["wrong"] else "number"),
+                html.Td(_kept(trip["kept"], trip["judged"]), className="number"),
+            ]
+        )
+        for _, trip in trips.head(_TRIPS_SHOWN).iterrows()
+    ]
+    table = html.Div(html.Table([html.Thead(head), html.Tbody(rows)]), className="scroll", tabIndex=0)
+    return plate("Trips", table, html.Div(download("trips", filters), className="under"))
+
+
+def _kept(kept: int, judged: int) -> str:
+    return f"{percent(kept / judged)} of {judged}" if judged else "not judged"
+
+
+def _link(words: str, filters: Filters, path: str) -> Component:
+    return dcc.Link(words, href=path + search_of(filters))
+
+
+def _stretches(desk: Desk, filters: Filters) -> Component:
+    stretches = wrong_stretches(desk, filters)
+    if stretches.empty:
+        return plate("Where the setting was wrong", html.P("Nowhere, as far as can be told from what was recorded."))
+    shown = stretches.head(_STRETCHES_SHOWN)
+    more = len(stretches) - len(shown)
+    items = [_stretch(desk, filters, run) for _, run in shown.iterrows()]
+    return plate(
+        "Where the setting was wrong",
+        html.Ol(items, className="stretches"),
+        html.Div(
+            [html.Span(f"{more} shorter or less costly ones are in the CSV." if more else ""),
+             download("wrong-stretches", filters)],
+            className="under",
+        ),
+        note=f"{count_of(len(stretches), 'stretch', 'stretches')}, the costliest first.",
     )  # fmt: skip
 
 
-def _settings(desk: Desk, filters: Filters) -> Component:
-    verdicts = summaries.verdicts_over_time(desk, filters)
-    timeless = verdicts.attrs["without_time"]
-    note = "How the focal length typed for the stabiliser compares with the right one."
-    note += f" {count_of(timeless, 'frame')} without a usable time left out." if timeless else ""
+def _stretch(desk: Desk, filters: Filters, run: pd.Series[Any]) -> Component:
+    lens = desk.name("lens", str(run["lens"])) if pd.notna(run["lens"]) else "Lens not known"
+    adapter = desk.name("adapter", str(run["adapter"])) if pd.notna(run["adapter"]) and run["adapter"] else ""
+    body = f"{desk.name('body', str(run['body']))}, " if pd.notna(run["body"]) else ""
+    cost = [count_of(int(run["frames"]), "frame")]
+    if pd.notna(run["stops_lost"]):
+        cost.append(f"half of them lost {stops(float(run['stops_lost']))} or more")
+    if run["blur_likely"]:
+        cost.append(f"shake blur likely in {int(run['blur_likely'])}")
+    told = reason({key: run[key] for key in ("setting_verdict", "setting_mm", "right_setting_mm", "setting_cause")})
+    return html.Li(
+        [
+            html.H3([lens, html.Span(f" with {adapter}", className="quiet") if adapter else ""]),
+            html.P(f"{body}{moment(run['first'])} to {moment(run['last'], run['first'])}", className="when"),
+            html.P(unbroken(told)),
+            html.P([f"{', '.join(cost)}. ", _link("See its frames", _view(filters, run), path="/worth-a-look")]),
+        ]
+    )
+
+
+def _view(filters: Filters, run: pd.Series[Any]) -> Filters:
+    """Return the filters that show a stretch's frames: exact but for the hours of the day."""
+    chosen = {key: (str(run[key]),) for key in ("trip", "body", "lens") if pd.notna(run[key])}
+    verdict = (str(run["setting_verdict"]),)
+    return narrowed(filters, **chosen, verdict=verdict, since=run["first"].date(), until=run["last"].date())
+
+
+def _timeline(desk: Desk, filters: Filters, trips: pd.DataFrame) -> Component:
+    latest = str(trips["trip"].iloc[0]) if len(trips) else ""
+    shown = narrowed(filters, trip=(latest,)) if len(trips) > 1 else filters
+    runs = mounted_runs(desk, shown)
+    runs["mounted"] = [
+        _mounted(desk, lens, adapter) for lens, adapter in zip(runs["lens"], runs["adapter"], strict=True)
+    ]
+    runs["body_name"] = [desk.name("body", str(body)) if pd.notna(body) else "" for body in runs["body"]]
     table = pd.DataFrame(
         {
-            "Period": verdicts["period"],
-            "Setting": [said(VERDICTS, verdict) for verdict in verdicts["setting_verdict"]],
-            "Frames": verdicts["frames"],
+            "From": [moment(first) for first in runs["first"]],
+            "Lens": runs["mounted"],
+            "Body": runs["body_name"],
+            "Frames": runs["frames"],
+            "Set to": [millimetres(float(typed)) for typed in runs["setting_mm"]],
+            "Right": [millimetres(float(right)) for right in runs["right_setting_mm"]],
+            "Setting": [said(VERDICTS, verdict) for verdict in runs["setting_verdict"]],
         }
     )
+    lines = max(int(runs["mounted"].nunique()), 2)
+    title = f"What was shot with what: {latest}" if latest else "What was shot with what"
     return plate(
-        "The stabiliser's setting", chart("setting-verdicts", verdict_chart(verdicts), table, filters), note=note
+        title,
+        chart("mounted", timeline_chart(runs), table, shown, tall_px=110 + 38 * lines),
+        note="From left to right frame by frame, with a mark where a day begins."
+        + (" This is the latest trip; choose another above." if len(trips) > 1 else ""),
     )
 
 
-def _rates(desk: Desk, filters: Filters) -> Component:
-    rates = summaries.keep_rates(desk, filters)
-    table = pd.DataFrame(
-        {
-            "Lens": rates["name"],
-            "Frames": rates["frames"],
-            "Judged": rates["judged"],
-            "Kept": rates["kept"],
-            "Keep rate": [percent(rate) for rate in rates["keep_rate"]],
-            "95 % interval": [spread(low, high) for low, high in zip(rates["low"], rates["high"], strict=True)],
-        }
-    )
-    tall = 110 + 34 * max(int((rates["judged"] > 0).sum()), 3)
-    return plate(
-        "Kept, lens by lens",
-        chart("keep-rates-by-lens", keep_rate_chart(rates), table, filters, tall_px=tall),
-        note="A dot is the share kept of the frames that were judged; the line is its 95 % interval if frames were "
-        "independent. Those of one burst are not, so the true doubt is wider. A rate is not proof: it knows nothing of "
-        "light or distance.",
+def _mounted(desk: Desk, lens: object, adapter: object) -> str:
+    if not isinstance(lens, str):
+        return "Not known"
+    return desk.name("lens", lens) + (
+        f" + {desk.name('adapter', adapter)}" if isinstance(adapter, str) and adapter else ""
     )
 
 
-def _worth_a_look(desk: Desk, filters: Filters) -> Component:
-    found = len(desk.flagged_places(filters))
-    if not found:
-        return plate("Worth a look", html.P("No frame here is flagged."), wide=True)
-    return plate(
-        "Worth a look",
-        flagged_grid(filters),
-        html.Div(download("frames-worth-a-look", filters), className="under"),
-        note=f"{count_of(found, 'frame')}, the worst first.",
-        wide=True,
-    )
-
-
-PAGE = Page(path="/", name="After the trip", layout=layout)
+PAGE = Page(path="/", name=_TITLE, layout=guarded_layout(_TITLE, _layout))

@@ -90,11 +90,13 @@ def season_tables(count: int, seed: int = 7) -> tuple[pa.Table, pa.Table]:
     lenses = np.array(["orla-50", "hale-85", "brook-28", "tern-135", "wide-zoom", None], dtype=object)
     factor = np.array([0.71, 1.0, 1.0, 1.0, 1.0, np.nan])
     focal = np.array([50.0, 85.0, 28.0, 135.0, 24.0, np.nan])
-    lens = (np.arange(count) * 40 // max(count, 1) + dice.integers(0, 2, count) * 3) % 6
+    lens = dice.integers(0, 6, 60)[np.arange(count) * 60 // max(count, 1)]
     right = focal[lens] * factor[lens]
     forgotten = (trip == 1) & (lens == 0)
-    slipped = dice.random(count) < 0.04
-    typed = np.where(forgotten, 50.0, np.where(slipped, right * dice.choice([0.4, 1.8], count), right))
+    slipped = np.repeat(dice.random(-(-count // 7)) < 0.05, 7)[:count]
+    typed = np.where(
+        forgotten, 50.0, np.where(slipped, right * np.repeat(dice.choice([0.4, 1.8], -(-count // 7)), 7)[:count], right)
+    )
     verdict = np.where(np.isnan(right), "unknown", np.where(np.abs(typed / right - 1) < 0.1, "right",
                        np.where(typed > right, "too-long", "too-short"))).astype(object)  # fmt: skip
     verdict[lens == 4] = "not-needed"
@@ -112,7 +114,9 @@ def season_tables(count: int, seed: int = 7) -> tuple[pa.Table, pa.Table]:
     path = [f"2026/{t}/P{i:07d}.JPG" for i, t in enumerate(trip)]
     frames = {
         "archive": pa.array(["main"] * count), "path": pa.array(path), "captured_at": pa.array(taken),
-        "exposure_time_s": pa.array(exposure), "rating": pa.array(dice.integers(0, 4, count).astype(np.int8)),
+        "exposure_time_s": pa.array(exposure),
+        "f_number": none_if_nan(np.where(lens == 4, 2.0 ** (dice.integers(2, 7, count) / 2), np.nan)),
+        "rating": pa.array(dice.integers(0, 4, count).astype(np.int8)),
     }  # fmt: skip
     kept = np.where(trip == 3, None, dice.random(count) < 0.42 - 0.3 * np.nan_to_num(blur))
     audit = {
@@ -125,6 +129,7 @@ def season_tables(count: int, seed: int = 7) -> tuple[pa.Table, pa.Table]:
         "setting_cause": pa.array(np.where(forgotten, "adapter-factor-left-out", np.where(wrong, "unexplained", None))),
         "stops_lost": none_if_nan(lost), "blur_probability": none_if_nan(blur),
         "flags": pa.array(flags, pa.list_(pa.string())),
+        "blur_verdict": pa.array(np.where(blur > 0.5, "likely", "unlikely").astype(object)),
         "kept": pa.array(kept, pa.bool_()),
     }  # fmt: skip
     return _filled(frames, FRAMES, count), _filled(audit, AUDIT, count)

@@ -7,7 +7,7 @@ import pytest
 
 from dashboards.app import create_app
 from dashboards.desk import desk_of
-from dashboards.downloads import TABLES
+from dashboards.downloads import FLAGGED, TABLES
 from tests.dashboards.desks import KIT, audit_table, empty_desk, frames_table, season_desk, three_row_desk
 
 
@@ -19,7 +19,7 @@ def taken(desk: object, address: str) -> pd.DataFrame:
     return pd.read_csv(io.StringIO(answer.text))
 
 
-@pytest.mark.parametrize("name", TABLES)
+@pytest.mark.parametrize("name", [*TABLES, FLAGGED])
 def test_every_table_can_be_taken_even_an_empty_one(name: str) -> None:
     assert taken(empty_desk(), f"/table/{name}.csv").empty
     assert len(taken(season_desk(300), f"/table/{name}.csv")) > 0

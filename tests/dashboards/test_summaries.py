@@ -8,7 +8,17 @@ import pytest
 
 from dashboards.desk import desk_of
 from dashboards.filters import NOT_KNOWN, Filters
-from dashboards.summaries import flagged_frames, keep_rates, opening, verdicts_over_time
+from dashboards.summaries import causes as causes_of
+from dashboards.summaries import (
+    flagged_frames,
+    keep_rates,
+    keep_rates_by_aperture,
+    keep_rates_by_slowness,
+    opening,
+    typed_and_right,
+    verdicts_by,
+    verdicts_over_time,
+)
 from tests.dashboards.desks import audit_table, empty_desk, frames_table, season_desk, three_row_desk
 
 
@@ -91,3 +101,41 @@ def test_an_empty_desk_has_empty_summaries() -> None:
     assert keep_rates(empty_desk(), Filters()).empty
     assert verdicts_over_time(empty_desk(), Filters()).empty
     assert flagged_frames(empty_desk(), Filters(), 0, 100).empty
+
+
+def test_verdicts_by_lens_lose_no_frame_and_put_the_worst_first() -> None:
+    desk = season_desk(500)
+    lenses = verdicts_by(desk, Filters(), "lens")
+    assert lenses["frames"].sum() == 500
+    for _, shares in lenses.groupby("key"):
+        assert shares["share"].sum() == pytest.approx(1.0)
+    wrong = desk.frames["setting_verdict"].isin(["too-short", "too-long"])
+    shares = wrong.groupby(desk.frames["lens"], observed=True).mean()
+    assert lenses["key"].iloc[0] == shares.idxmax()
+
+
+def test_causes_count_the_wrong_ones_only() -> None:
+    causes = causes_of(three_row_desk(), Filters())
+    assert causes.to_numpy().tolist() == [["adapter-factor-left-out", 1, pytest.approx(3.2)]]
+
+
+def test_typed_and_right_leave_out_what_has_not_both() -> None:
+    pairs = typed_and_right(three_row_desk(), Filters())
+    assert sorted(pairs[["setting_mm", "right_setting_mm", "frames"]].to_numpy().tolist()) == [[50, 36, 1], [50, 50, 1]]
+
+
+def test_slowness_counts_stops_over_one_over_the_right_setting() -> None:
+    rows = [{"path": f"{n}.jpg", "exposure_time_s": t} for n, t in enumerate([1 / 50, 1 / 25, 1 / 200, None])]
+    audited = [{"path": row["path"], "right_setting_mm": 50.0, "kept": True} for row in rows]
+    rates = keep_rates_by_slowness(desk_of(frames_table(rows), audit_table(audited)), Filters())
+    assert rates[["name", "judged"]].to_numpy().tolist() == [["−2", 1], ["0", 1], ["+1", 1]]
+    assert rates.attrs["left_out"] == 1
+
+
+def test_apertures_are_gathered_to_the_nearest_stop() -> None:
+    rows = [{"path": f"{n}.jpg", "f_number": f} for n, f in enumerate([2.0, 2.2, 2.8, 5.6, 16.0, 64.0, None])]
+    audited = [{"path": row["path"], "kept": False} for row in rows]
+    rates = keep_rates_by_aperture(desk_of(frames_table(rows), audit_table(audited)), Filters())
+    assert rates["name"].tolist() == ["f/2", "f/2.8", "f/5.6", "f/16", "f/64"]
+    assert rates["judged"].tolist() == [2, 1, 1, 1, 1]
+    assert rates.attrs["left_out"] == 1

@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import os
-import socket
-import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from waitress.server import create_server
 
 from dashboards.app import create_app
 from dashboards.desk import Desk
 from dashboards.serve import behind_the_guard
 from tests.dashboards.desks import season_desk
+from tests.dashboards.servers import free_port, running
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, ConsoleMessage, Page, Request, Response
@@ -37,15 +35,9 @@ ARGUMENTS = [
 @contextmanager
 def served(desk: Desk) -> Iterator[str]:
     """Serve a desk as the product does, on a free port; yields the address."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
-    server = create_server(behind_the_guard(create_app(desk), port), host="127.0.0.1", port=port, threads=4)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{port}"
-    server.close()
-    server.task_dispatcher.shutdown()
+    port = free_port()
+    with running(behind_the_guard(create_app(desk), port), port, threads=8) as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

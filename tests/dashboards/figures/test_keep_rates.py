@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboards.figures.keep_rates import keep_rate_chart
+from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
 
 COLUMNS = ["name", "frames", "judged", "kept", "keep_rate", "low", "high"]
 
@@ -38,3 +38,11 @@ def test_nothing_judged_is_said() -> None:
 def test_a_name_is_text_and_not_markup() -> None:
     figure = keep_rate_chart(rates(("<a href='x'>Orla</a>", 10, 8, 2, 0.25, 0.1, 0.55)))
     assert "<a" not in figure.data[0].y[0] + figure.data[0].customdata[0]
+
+
+def test_steps_stand_in_their_order_with_a_titled_scale() -> None:
+    figure = keep_rate_steps(rates(("f/2", 9, 9, 3, 1 / 3, 0.1, 0.6), ("f/4", 4, 0, 0, None, None, None)), "f-number")
+    assert list(figure.data[0].x) == ["f/2"]
+    assert figure.layout.xaxis.title.text == "f-number"
+    assert "%" in figure.layout.yaxis.title.text
+    assert "No judged frame" in keep_rate_steps(rates(), "f-number").layout.annotations[0].text

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from dashboards.figures.settings import verdict_chart
+from dashboards.figures.settings import cause_chart, lens_chart, typed_chart, verdict_chart
 from dashboards.theme import PATTERNS, VERDICT_COLOURS
 
 VERDICTS = pd.DataFrame(
@@ -33,3 +33,49 @@ def test_no_frame_with_a_time_is_said() -> None:
 def test_wrong_verdicts_differ_by_hatching_as_well_as_colour() -> None:
     assert len({PATTERNS[verdict] for verdict in ("right", "too-short", "too-long", "unknown")}) == 4
     assert len(set(VERDICT_COLOURS.values())) == len(VERDICT_COLOURS)
+
+
+LENSES = pd.DataFrame(
+    {
+        "name": ["Orla", "Orla", "Hale"],
+        "setting_verdict": ["too-long", "right", "right"],
+        "frames": [1, 3, 5],
+        "share": [0.25, 0.75, 1.0],
+    }
+)
+
+
+def test_lens_bars_are_shares_with_the_worst_lens_on_top() -> None:
+    figure = lens_chart(LENSES)
+    too_long, right = figure.data
+    assert list(too_long.x) == [25.0]
+    assert "1 frame of 4 (25 %)" in too_long.customdata[0]
+    assert [name.strip() for name in figure.layout.yaxis.categoryarray] == ["Hale", "Orla"]
+    assert sum(right.x) == 175.0
+    assert "No frame" in lens_chart(LENSES.head(0)).layout.annotations[0].text
+
+
+def test_causes_are_in_words_with_their_cost() -> None:
+    causes = pd.DataFrame({"setting_cause": ["carried-over", "new-kind"], "frames": [4, 1], "stops_lost": [1.5, None]})
+    (bars,) = cause_chart(causes).data
+    assert [name.strip() for name in bars.y] == ["New kind", "Left from the lens before"]
+    assert "4 frames<br>median cost 1.5 stops" in bars.customdata[1]
+    assert "No wrong setting" in cause_chart(causes.head(0)).layout.annotations[0].text
+
+
+def test_typed_marks_differ_by_shape_and_grow_with_frames() -> None:
+    pairs = pd.DataFrame(
+        {
+            "setting_mm": [50.0, 35.0, 85.0],
+            "right_setting_mm": [36.0, 36.0, 85.0],
+            "setting_verdict": ["too-long", "right", "right"],
+            "name": ["Orla", "Orla", "Hale"],
+            "frames": [5, 20, 80],
+        }
+    )
+    line, too_long, right = typed_chart(pairs).data
+    assert list(line.x) == list(line.y)
+    assert too_long.marker.symbol != right.marker.symbol
+    assert list(right.marker.size) == [19.0, 30.0]  # area over the smallest mark grows with the count
+    assert "set to 50 mm, right 36 mm<br>5 frames" in too_long.customdata[0]
+    assert "No frame here has both" in typed_chart(pairs.head(0)).layout.annotations[0].text

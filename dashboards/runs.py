@@ -1,0 +1,122 @@
+"""Runs of frames shot one after the other with the same lens, adapter and setting."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from dashboards.desk import Desk
+from dashboards.filters import Filters
+
+__all__ = ["mounted_runs", "trips_at_a_glance", "wrong_stretches"]
+
+_SAME = ("trip", "body", "lens", "adapter", "setting_verdict")
+_WRONG = ("too-short", "too-long")
+
+
+def mounted_runs(desk: Desk, filters: Filters) -> pd.DataFrame:
+    """
+    Gather neighbouring frames with the same lens, adapter, setting and verdict into runs.
+
+    Parameters
+    ----------
+    desk : Desk
+    filters : Filters
+        Frames without a time belong to no run.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a run, body by body, in order of time: ``first, last`` (times), ``first_at, last_at`` (place
+        among all frames shown, by time, from 0), ``frames, trip, body, lens, adapter, setting_mm,
+        right_setting_mm`` (median)``, setting_verdict, setting_cause`` (of its first frame)``, stops_lost``
+        (median)``, blur_likely`` (frames) and ``lost_in_all`` (sum of the stops lost).
+    """
+    places = desk.places_in_order(filters)
+    frames = desk.frames.iloc[places]
+    starts = _starts(frames)
+    run = np.repeat(np.arange(len(starts)), np.diff([*starts, len(frames)]))
+    taken = frames["captured_at"].to_numpy()
+    at = np.empty(len(frames), dtype=np.int64)
+    at[np.argsort(taken, kind="stable")] = np.arange(len(frames))
+    ends = np.append(starts[1:], len(frames)) - 1 if len(starts) else starts
+    runs = frames.iloc[starts][[*_SAME, "setting_mm", "setting_cause"]].reset_index(drop=True)
+    numbers = frames[["right_setting_mm", "stops_lost"]].groupby(run)
+    lost = np.nan_to_num(frames["stops_lost"].to_numpy(dtype=float), nan=0.0)
+    likely = (frames["blur_verdict"] == "likely").to_numpy(dtype=float)
+    return runs.assign(
+        first=taken[starts],
+        last=taken[ends],
+        first_at=at[starts],
+        last_at=at[ends],
+        frames=np.bincount(run, minlength=len(starts)),
+        right_setting_mm=numbers["right_setting_mm"].median().to_numpy(),
+        stops_lost=numbers["stops_lost"].median().to_numpy(),
+        lost_in_all=np.bincount(run, weights=lost, minlength=len(starts)),
+        blur_likely=np.bincount(run, weights=likely, minlength=len(starts)).astype(int),
+    )
+
+
+def _starts(frames: pd.DataFrame) -> npt.NDArray[np.int64]:
+    """Return where a run begins: something differs from the frame before."""
+    if frames.empty:
+        return np.empty(0, dtype=np.int64)
+    differs = np.zeros(len(frames) - 1, dtype=bool)
+    for column in _SAME:
+        differs |= np.diff(frames[column].cat.codes.to_numpy()) != 0
+    typed = np.nan_to_num(frames["setting_mm"].to_numpy(), nan=-1.0)
+    differs |= np.diff(typed) != 0
+    return np.concatenate([[0], np.flatnonzero(differs) + 1])
+
+
+def wrong_stretches(desk: Desk, filters: Filters) -> pd.DataFrame:
+    """
+    Return the runs with a wrong setting, the costliest first.
+
+    Parameters
+    ----------
+    desk : Desk
+    filters : Filters
+
+    Returns
+    -------
+    pandas.DataFrame
+        As ``mounted_runs``; the cost that orders them is the sum of the stops that their frames lost.
+    """
+    runs = mounted_runs(desk, filters)
+    wrong = runs[runs["setting_verdict"].isin(_WRONG)]
+    return wrong.sort_values(["lost_in_all", "frames"], ascending=False, kind="stable").reset_index(drop=True)
+
+
+def trips_at_a_glance(desk: Desk, filters: Filters) -> pd.DataFrame:
+    """
+    Return the trips, the latest first.
+
+    Parameters
+    ----------
+    desk : Desk
+    filters : Filters
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``trip, first, last, frames, wrong, judged, kept``; frames in no trip are left out.
+    """
+    frames = desk.rows(filters, ["trip", "captured_at", "setting_verdict", "kept"])
+    counted = pd.DataFrame(
+        {
+            "trip": frames["trip"],
+            "taken": frames["captured_at"],
+            "wrong": frames["setting_verdict"].isin(_WRONG),
+            "judged": frames["kept"].notna(),
+            "kept": frames["kept"].fillna(False).astype(bool),
+        }
+    )
+    trips = (
+        counted.groupby("trip", observed=True)
+        .agg(first=("taken", "min"), last=("taken", "max"), frames=("wrong", "size"), wrong=("wrong", "sum"),
+             judged=("judged", "sum"), kept=("kept", "sum"))
+        .reset_index()
+    )  # fmt: skip
+    return trips.sort_values("first", ascending=False, na_position="last").reset_index(drop=True)
