@@ -56,10 +56,12 @@ _MOST_SEGMENTS = 256
 _XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
 _FRAME_HEADERS = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
 _BARE_MARKERS = frozenset({0x01, *range(0xD0, 0xD8)})
+_ENDS = frozenset({0xD9, 0xDA})
+_TELLING = _FRAME_HEADERS | _ENDS | {0xE1}
 
 
 def _segments(window: Window, start: int) -> Iterator[tuple[int, int, int]]:
-    """Yield marker, start of the content and end of it for each segment of a JPEG, up to its picture data."""
+    """Yield marker, start of the content and end of it for the telling segments of a JPEG, up to its picture data."""
     head, at = window.head, start + 2
     for _ in range(_MOST_SEGMENTS):
         mark = head[at : at + 4]
@@ -68,41 +70,49 @@ def _segments(window: Window, start: int) -> Iterator[tuple[int, int, int]]:
         if len(mark) != 4 or mark[0] != 0xFF:
             return
         marker = mark[1]
+        if marker in _TELLING:
+            yield marker, at + 4, at + 2 + (mark[2] << 8 | mark[3])
         if marker == 0xFF:  # a fill byte
             at += 1
         elif marker in _BARE_MARKERS:
             at += 2
-        elif marker in (0xDA, 0xD9):
-            yield marker, at, at
+        elif marker in _ENDS:
             return
         else:
-            end = at + 2 + (mark[2] << 8 | mark[3])
-            if end < at + 4:
-                return
-            yield marker, at + 4, end
-            at = end
+            at += 2 + max(2, mark[2] << 8 | mark[3])
+
+
+def _app1(window: Window, at: int, end: int) -> str:
+    """Tell what an APP1 segment holds: exif, xmp, or something else."""
+    if window.take(at, 6) == b"Exif\0\0":
+        return "exif"
+    return "xmp" if end <= window.size and window.upto(at, 29) == _XMP_MARK else ""
 
 
 def find_in_jpeg(window: Window, start: int = 0) -> Found:
     """Find Exif, XMP and the size in a JPEG that starts at an offset; the Exif may be in any of its segments."""
-    exif = xmp = width = height = None
-    reached_picture = False
+    places: dict[str, tuple[int, int]] = {}
+    width = height = None
+    marker = 0
     for marker, at, end in _segments(window, start):
         if marker == 0xE1:
-            if exif is None and window.take(at, 6) == b"Exif\0\0":
-                exif = (at + 6, min(end, window.size))
-            elif xmp is None and window.upto(at, 29) == _XMP_MARK and end <= window.size:
-                xmp = (at + 29, end - at - 29)
-        elif marker in _FRAME_HEADERS:
+            places.setdefault(_app1(window, at, end), (at, end))
+        elif marker not in _ENDS:
             size = window.take(at + 1, 4)
-            height, width = struct.unpack(">HH", size) if len(size) == 4 else (None, None)
-            reached_picture = True
-        elif marker == 0xDA:
-            reached_picture = True
+            height, width = (size[0] << 8 | size[1], size[2] << 8 | size[3]) if len(size) == 4 else (None, None)
+    exif, xmp = places.get("exif"), places.get("xmp")
     problem = None
     if exif is None:
-        problem = Problem.NO_EXIF if reached_picture else Problem.DAMAGED_CONTAINER
-    return Found("jpeg", exif, xmp, width or None, height or None, problem=problem)
+        # A picture's header or data was reached: no Exif was left out.
+        problem = Problem.DAMAGED_CONTAINER if marker in (0, 0xE1) else Problem.NO_EXIF
+    return Found(
+        "jpeg",
+        (exif[0] + 6, exif[1]) if exif else None,
+        (xmp[0] + 29, xmp[1] - xmp[0] - 29) if xmp else None,
+        width or None,
+        height or None,
+        problem=problem,
+    )
 
 
 def _in_items(window: Window, kind: str, start: int, end: int) -> Found:

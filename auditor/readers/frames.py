@@ -40,7 +40,7 @@ class Frame(NamedTuple):
     is_doubtful: bool = False
 
 
-_NON_BLOCKING = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
+_FLAGS = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0) | getattr(os, "O_CLOEXEC", 0)
 _ERRORS = {
     errno.EACCES: Problem.NO_PERMISSION,
     errno.EPERM: Problem.NO_PERMISSION,
@@ -52,7 +52,7 @@ _ERRORS = {
 
 def _open(root: str, path: str) -> int:
     # Without blocking: a pipe may have taken the file's place since the walk.
-    return os.open(os.path.join(root, as_name(path)), os.O_RDONLY | _NON_BLOCKING)  # noqa: PTH118  (hot)
+    return os.open(f"{root}/{as_name(path)}", _FLAGS)
 
 
 def _read_at(handle: int, offset: int, length: int) -> bytes:

@@ -73,9 +73,22 @@ def positive(value: Any) -> float | None:
     return float(value) if isinstance(value, (int, float)) and 0 < value < math.inf else None
 
 
-_WHEN = re.compile(r"(\d{4})[:/-]([ \d]\d)[:/-]([ \d]\d)[ T]([ \d]\d):([ \d]\d):([ \d]\d)")
+_PADDED = re.compile("([0-9]{4}).([ 0-9][0-9]).([ 0-9][0-9]).([ 0-9][0-9]):([ 0-9][0-9]):([ 0-9][0-9])")
 _OFFSET = re.compile(r"([+-])(\d\d):([0-5]\d)$")
-_EPOCH_DAYS = datetime(1970, 1, 1).toordinal()
+_EPOCH = datetime(1970, 1, 1)
+
+
+def _moment(when: str) -> datetime | None:
+    if when[4] not in ":-/" or when[7] not in ":-/" or when[10] not in " T" or when[13] != ":" or when[16] != ":":
+        return None
+    try:
+        return datetime.fromisoformat(f"{when[:4]}-{when[5:7]}-{when[8:10]}T{when[11:19]}")
+    except ValueError:
+        padded = _PADDED.match(when)  # some cameras write a space for a leading zero
+    try:
+        return datetime(*map(int, padded.groups())) if padded else None  # type: ignore[arg-type]
+    except ValueError:
+        return None
 
 
 def captured_us(when: Value, sub_seconds: Value = None) -> int | None:
@@ -89,14 +102,11 @@ def captured_us(when: Value, sub_seconds: Value = None) -> int | None:
     >>> captured_us("0000:00:00 00:00:00") is None
     True
     """
-    found = _WHEN.match(when) if isinstance(when, str) else None
-    if found is None:
+    moment = _moment(when) if isinstance(when, str) and len(when) >= 19 else None
+    if moment is None:
         return None
-    try:
-        moment = datetime(*map(int, found.groups()))  # type: ignore[arg-type]
-    except ValueError:
-        return None
-    seconds = (moment.toordinal() - _EPOCH_DAYS) * 86400 + moment.hour * 3600 + moment.minute * 60 + moment.second
+    since = moment - _EPOCH
+    seconds = since.days * 86400 + since.seconds
     part = 0
     if isinstance(sub_seconds, str) and sub_seconds.isdecimal() and sub_seconds.isascii():
         part = int(f"{sub_seconds:0<6.6}")
@@ -210,10 +220,6 @@ def _is_near(named_px: float, main_px: int) -> bool:
     return 0.9 <= named_px / main_px <= 1
 
 
-def _focal_in_35mm(tags: Tags) -> float | None:
-    return positive(tags.get(0xA405))
-
-
 def _largest_aperture(apex: Value) -> float | None:
     value = positive(apex)
     return 2 ** (value / 2) if value is not None and value <= 20 else None
@@ -230,38 +236,59 @@ def record(identity: tuple[str, int, int], tags: Tags, fixed: dict[str, Any]) ->
     tags : dict
         Decoded tags by number.
     fixed : dict
-        Columns that do not come from the Exif: format, size of the picture, problem, what the maker note says, …;
-        they win over the tags.
+        Columns that do not come from the Exif: format, size of the picture, problem, what the maker note says, … A lens
+        name and a distance there stand in for those that the Exif does not have; an orientation there wins.
 
     Examples
     --------
     >>> record(("a.jpg", 9, 1), {0x829A: 0.004, 0x920A: 0.0}, {"format": "jpeg"}).exposure_time_s
     0.004
     """
-    distance = positive(tags.get(0x9206))
-    shortest, longest = _pair(tags.get(0xA432))
-    flash, orientation = tags.get(0x9209), tags.get(0x0112)
-    fields: dict[str, Any] = {
-        "make": named(tags.get(0x010F)),
-        "model": named(tags.get(0x0110)),
-        "body_serial_number": named(tags.get(0xA431)),
-        "lens_make": named(tags.get(0xA433)),
-        "lens_model": named(tags.get(0xA434)),
-        "lens_serial_number": named(tags.get(0xA435)),
-        "lens_min_focal_mm": shortest,
-        "lens_max_focal_mm": longest,
-        "captured_at": captured_us(tags.get(0x9003), tags.get(0x9291)),
-        "offset_minutes": offset_minutes(tags.get(0x9011)),
-        "exposure_time_s": positive(tags.get(0x829A)),
-        "f_number": positive(tags.get(0x829D)),
-        "focal_length_mm": positive(tags.get(0x920A)),
-        "focal_length_35mm_mm": _focal_in_35mm(tags),
-        "max_aperture_f_number": _largest_aperture(tags.get(0x9205)),
-        # A numerator of 0xFFFFFFFF is infinity (Exif 3.0); nothing is focused a hundred kilometres away.
-        "subject_distance_m": distance if distance is not None and distance < 1e5 else None,
-        "photographic_sensitivity": _sensitivity(tags),
-        "orientation": orientation if isinstance(orientation, int) and 1 <= orientation <= 8 else None,
-        "flash_fired": bool(flash & 1) if isinstance(flash, int) else None,
-    }
-    fields.update({column: value for column, value in fixed.items() if value is not None})
-    return Record(*identity, **fields)
+    # By position, and each look-up once: this line is run for every frame of an archive.
+    tag, column = tags.get, fixed.get
+    shortest, longest = _pair(tag(0xA432)) if 0xA432 in tags else (None, None)
+    return Record(
+        *identity,
+        column("format"),
+        None,
+        named(tag(0x010F)),
+        named(tag(0x0110)),
+        named(tag(0xA431)),
+        named(tag(0xA433)),
+        named(tag(0xA434)) or column("lens_model"),
+        named(tag(0xA435)),
+        shortest,
+        longest,
+        captured_us(tag(0x9003), tag(0x9291)),
+        offset_minutes(tag(0x9011)),
+        positive(tag(0x829A)),
+        positive(tag(0x829D)),
+        positive(tag(0x920A)),
+        positive(tag(0xA405)),
+        _largest_aperture(tag(0x9205)),
+        _distance_m(tag(0x9206)) or column("subject_distance_m"),
+        _sensitivity(tags),
+        column("image_width_px"),
+        column("image_height_px"),
+        column("orientation") or _orientation(tag(0x0112)),
+        _has_fired(tag(0x9209)),
+        column("stabiliser_mode"),
+        column("drive_mode"),
+        column("shutter_type"),
+        column("rating"),
+        column("problem"),
+    )
+
+
+def _distance_m(value: Value) -> float | None:
+    # A numerator of 0xFFFFFFFF is infinity (Exif 3.0); nothing is focused a hundred kilometres away.
+    distance = positive(value)
+    return distance if distance is not None and distance < 1e5 else None
+
+
+def _orientation(value: Value) -> int | None:
+    return value if isinstance(value, int) and 1 <= value <= 8 else None
+
+
+def _has_fired(flash: Value) -> bool | None:
+    return bool(flash & 1) if isinstance(flash, int) else None

@@ -99,7 +99,9 @@ def plain_text(raw: bytes) -> str | None:
     >>> plain_text(b"\x00") is None
     True
     """
-    raw = raw.partition(b"\0")[0]
+    at = raw.find(b"\0")
+    if at >= 0:
+        raw = raw[:at]
     try:
         return raw.decode().strip() or None
     except UnicodeDecodeError:

@@ -54,6 +54,7 @@ _ORDERS = {b"II": "<", b"MM": ">"}
 _ENTRY = {order: struct.Struct(f"{order}HHI4s").iter_unpack for order in "<>"}
 _U16 = {order: struct.Struct(f"{order}H").unpack_from for order in "<>"}
 _U32 = {order: struct.Struct(f"{order}I").unpack_from for order in "<>"}
+_I32 = {order: struct.Struct(f"{order}i").unpack_from for order in "<>"}
 _U32X2 = {order: struct.Struct(f"{order}II").unpack for order in "<>"}
 _MAGIC = {0x2A: "tiff", 0x55: "rw2", 0x4F52: "orf", 0x5352: "orf"}
 
@@ -76,24 +77,34 @@ def byte_order(window: Window, start: int, end: int) -> tuple[Block, str] | None
 
 
 def _raw(window: Window, block: Block, inline: bytes, length: int) -> bytes:
-    at = block.start + _U32[block.order](inline)[0]
-    raw = window.take(at, length) if at + length <= block.end else b""
-    if len(raw) != length:
+    start, end, order, _ = block
+    at = start + _U32[order](inline)[0]
+    if at + length > end:
         raise Unusual
+    raw = window.head[at : at + length]  # nearly always all of it: spares a call
+    if len(raw) != length:
+        raw = window.take(at, length)
+        if len(raw) != length:
+            raise Unusual
     return raw
 
 
 def _whole(_window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:
-    if count != 1 or kind not in (3, 4):
+    if kind == 3 and 0 < count <= 2:  # some cameras write a pair for a size; the first counts
+        number: int = _U16[block.order](inline)[0]
+    elif kind == 4 and count == 1:
+        number = _U32[block.order](inline)[0]
+    elif kind == 9 and count == 1:
+        number = _I32[block.order](inline)[0]
+    else:
         raise Unusual
-    number: int = (_U16 if kind == 3 else _U32)[block.order](inline)[0]
     return number
 
 
 def _text(window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:
     if kind != 2 or count > MOST_TEXT_BYTES:
         raise Unusual
-    return plain_text(inline[:count] if count <= 4 else _raw(window, block, inline, count))
+    return plain_text(_raw(window, block, inline, count) if count > 4 else inline[:count])
 
 
 def _ratio(window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:

@@ -17,7 +17,10 @@ LAYOUTS: tuple[Layout, ...] = tuple(
     maker.LAYOUT for maker in (canon, nikon, sony, fujifilm, olympus, panasonic, pentax)
 )
 
+_KNOWN_MAKES: dict[str, Layout | None] = {}
+_MOST_MAKES = 1000
 _BY_FIRST_WORDS = {make: layout for layout in LAYOUTS for make in layout.makes}
+_WANTED = frozenset(tag for one in LAYOUTS for slots in one.slots.values() for slot in slots for tag in slot.tags)
 _ENTRY = {order: struct.Struct(f"{order}HHI4s").iter_unpack for order in "<>"}
 _FORMS = {1: "B", 3: "H", 4: "I", 5: "I", 6: "b", 7: "B", 8: "h", 9: "i", 10: "i", 13: "I"}
 _NUMBER = {(order, kind): struct.Struct(order + form).unpack for order in "<>" for kind, form in _FORMS.items()}
@@ -40,8 +43,10 @@ def layout_for(make: str) -> Layout | None:
     >>> layout_for("Silverline") is None
     True
     """
-    make = make.lower()
-    return next((layout for words, layout in _BY_FIRST_WORDS.items() if make.startswith(words)), None)
+    if make not in _KNOWN_MAKES and len(_KNOWN_MAKES) < _MOST_MAKES:
+        lower = make.lower()
+        _KNOWN_MAKES[make] = next((one for words, one in _BY_FIRST_WORDS.items() if lower.startswith(words)), None)
+    return _KNOWN_MAKES.get(make)
 
 
 def _block_of(window: Window, place: tuple[int, int], exif: Block, header: Header) -> Block | None:
@@ -67,7 +72,7 @@ def _block_of(window: Window, place: tuple[int, int], exif: Block, header: Heade
 
 def _entries(window: Window, block: Block, offset: int) -> _Entries:
     raw, _ = entries_at(window, block, offset)
-    return {tag: (kind, count, inline) for tag, kind, count, inline in _ENTRY[block.order](raw)}
+    return {entry[0]: entry[1:] for entry in _ENTRY[block.order](raw) if entry[0] in _WANTED}
 
 
 def _text(window: Window, block: Block, count: int, inline: bytes) -> str | None:
