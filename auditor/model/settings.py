@@ -87,7 +87,7 @@ class Habits(Entry):
 
     learn: bool = Field(default=True, examples=["learn = true"])
     forgets: Share = Field(default=0.15, examples=["forgets = 0.15"])
-    factor_left_out: Share = Field(default=0.06, examples=["factor_left_out = 0.06"])
+    factor_left_out: Share = Field(default=0.1, examples=["factor_left_out = 0.1"])
     equivalent_entered: Share = Field(default=0.02, examples=["equivalent_entered = 0.02"])
     long_end_of_zoom: Share = Field(default=0.06, examples=["long_end_of_zoom = 0.06"])
     digit_slip: Share = Field(default=0.01, examples=["digit_slip = 0.01"])

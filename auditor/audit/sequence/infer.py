@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -101,10 +101,10 @@ def _has_log(body: BodySequences) -> np.ndarray:
     return np.isin(np.arange(count), sequence_rows(body.timeline, body.notes))
 
 
-def with_habits(body: BodySequences, habits: Habits, tolerance: float) -> BodySequences:
-    """Make a body's table of typed values anew for learnt habits."""
+def with_habits(body: BodySequences, log: Sequence[LogRow], habits: Habits, tolerance: float) -> BodySequences:
+    """Make a body's tables anew for learnt habits."""
     typed = typed_values(body.timeline.tokens, body.states, habits, tolerance)
-    return BodySequences(body.states, body.timeline, body.notes, typed, body.emit, body.links)
+    return replace(body, typed=typed, notes=notes_of(log, body.states, habits))
 
 
 def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:

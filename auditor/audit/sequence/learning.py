@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from auditor.audit.sequence.assemble import BodySequences, Laid, batches, change_odds
-from auditor.audit.sequence.chain import Floats, Ints, Layout
+from auditor.audit.sequence.chain import REACH, Floats, Ints, Layout
 from auditor.audit.sequence.notes import note_density
 from auditor.audit.sequence.smoothing import Posterior, posteriors
 from auditor.audit.sequence.typed import TYPED_CAUSES
@@ -71,6 +71,8 @@ class _Counts:
     pauses: Floats = field(default_factory=lambda: np.zeros(len(_PAUSE_BINS_S)))
     changes: Floats = field(default_factory=lambda: np.zeros(len(_PAUSE_BINS_S)))
     notes: list[Floats] = field(default_factory=list)
+    rows: float = 0.0
+    misnamed: float = 0.0
 
 
 def starting_point(bodies: Sequence[BodySequences], habits: Habits, noted: Sequence[np.ndarray]) -> Learnt:
@@ -185,24 +187,30 @@ def _count(counts: _Counts, body: BodySequences, laid: Laid, found: Posterior) -
     counts.right_pauses += float((staying * ~wrong).sum())
     counts.retyped += float((staying * ~wrong * anew).sum())
     _count_causes(counts, body, (arrived * (1 - share))[shows], token[shows])
+    _count_rows(counts, body, laid, found)
     pause = (laid.end_s - laid.begin_s)[:, 1:]
     real = laid.real[:, 1:] & ~np.isnan(pause)
     place = np.clip(np.searchsorted(_PAUSE_BINS_S, pause[real]) - 1, 0, len(_PAUSE_BINS_S) - 1)
     long_enough = pause[real] >= _PAUSE_BINS_S[0]
     np.add.at(counts.pauses, place[long_enough], 1.0)
     np.add.at(counts.changes, place[long_enough], found.events.changed[:, 1:][real][long_enough])
+
+
+def _count_rows(counts: _Counts, body: BodySequences, laid: Laid, found: Posterior) -> None:
+    """Add which rows were used where, and how often one named another lens or adapter than was on."""
     sequence, step, offset = np.nonzero(found.events.used > 0.02)
-    if len(sequence):
-        counts.notes.append(
-            np.stack(
-                [
-                    found.events.used[sequence, step, offset],
-                    laid.row_s[sequence, step, offset],
-                    laid.begin_s[sequence, step],
-                    laid.end_s[sequence, step],
-                ]
-            )
-        )
+    if not len(sequence):
+        return
+    used = found.events.used[sequence, step, offset]
+    times = (laid.row_s[sequence, step, offset], laid.begin_s[sequence, step], laid.end_s[sequence, step])
+    counts.notes.append(np.stack([used, *times]))
+    place = laid.batch.gone[sequence, step] + offset - REACH
+    kind = laid.batch.row_at[sequence, np.clip(place, 0, laid.batch.row_at.shape[1] - 1)]
+    arrived = found.events.arrived[sequence, step]
+    arrived = arrived / np.maximum(arrived.sum(axis=1, keepdims=True), 1e-300)
+    names = body.notes.match[kind].max(axis=1) > 0.5
+    counts.rows += float(used[names].sum())
+    counts.misnamed += float((used[:, None] * arrived * (body.notes.match[kind] < 0.05))[names].sum())
 
 
 def _count_causes(counts: _Counts, body: BodySequences, typed_now: Floats, token: Ints) -> None:
@@ -222,10 +230,11 @@ def _habits(counts: _Counts, prior: Habits, now: Habits) -> Habits:
         "forgets": (counts.forgotten, counts.arrived, _HOLD),
         "mends": (counts.mended, counts.wrong_pauses, 10 * _HOLD),
         "retypes": (counts.retyped, counts.right_pauses, 50 * _HOLD),
+        "log_misnames": (counts.misnamed, counts.rows, 2 * _HOLD),
     }
     for place, cause in enumerate(TYPED_CAUSES):
         if cause in _FIELD_OF_CAUSE:
-            shares[_FIELD_OF_CAUSE[cause]] = (counts.causes[place], counts.chances[place], 2 * _HOLD)
+            shares[_FIELD_OF_CAUSE[cause]] = (counts.causes[place], counts.chances[place], _HOLD)
     update = {
         name: float(np.clip((seen + hold * getattr(prior, name)) / (of + hold), 1e-4, 0.6))
         for name, (seen, of, hold) in shares.items()
