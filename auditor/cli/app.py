@@ -17,6 +17,8 @@ __all__ = ["COMMANDS", "build_app", "main"]
 COMMANDS = ("demo", "init", "index", "audit", "ledger", "kit", "log", "export", "dashboard")
 """Modules of this package, one a command, in the order that help shows them."""
 
+_INTERRUPTED = 130
+
 
 def _version(wanted: bool) -> None:
     if wanted:
@@ -63,6 +65,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         0 done, 1 the user's input is wrong, 2 usage, 130 interrupted.
     """
+    status = 0
     given = list(sys.argv[1:] if arguments is None else arguments)
     try:
         build_app(_named(given))(args=given, prog_name="steadykeep")
@@ -70,8 +73,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stderr.write(f"{error}\n")
         return 1
     except KeyboardInterrupt:
-        sys.stderr.write("interrupted; what was finished is kept\n")
-        return 130
+        status = _INTERRUPTED
     except SystemExit as end:
-        return end.code if isinstance(end.code, int) else 0
-    return 0
+        status = end.code if isinstance(end.code, int) else 0
+    if status == _INTERRUPTED:
+        sys.stderr.write("interrupted; what was finished is kept\n")
+    return status

@@ -32,8 +32,8 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Make the sample library, read it, audit it, and show its pages."""
         voice = Voice(as_json, quiet)
-        voice.say(f"Making the sample library in {folder}: invented photographs, lenses and places.")
         opened = open_workspace(lay_out_sample(folder))
+        voice.say(f"The sample library lies in {folder}: invented photographs, lenses and places.")
         with voice.progress("Reading") as told:
             read = index_archives(opened.archives, opened.store, progress=told)
         say_index(voice, read)
