@@ -24,7 +24,7 @@ OVERSAMPLING = 1.25
 """Painted px for one px of the longest lens used on the scene."""
 
 WIDEST_SCENE_PX = 2400
-JPEG_QUALITY = 80
+JPEG_QUALITY = 78
 NOISE_LEVELS = {200: 1.2, 400: 1.7, 800: 2.6, 1600: 3.8}
 """Standard deviation of the noise in 8-bit levels, by ISO. Invented."""
 

@@ -137,13 +137,13 @@ def generate(folder: Path, *, seed: int = 7) -> SampleLibrary:
     made = SampleLibrary(
         *(folder / name for name in ("archive", "kit.toml", "log.csv", "settings.toml", "expected.csv"))
     )
-    for path in (made.archive, made.kit, made.log, made.settings, made.expected):
+    unfinished = made.archive.with_name(made.archive.name + UNFINISHED)
+    for path in (made.archive, unfinished, made.kit, made.log, made.settings, made.expected):
         if path.exists():
             raise FileExistsError(f"{path} is there already; name a new folder")
     story, cast = load_story(), load_cast()
     shots = take_shots(story, cast, seed)
     entries = write_up(story.segments, shots, seed)
-    unfinished = made.archive.with_name(made.archive.name + UNFINISHED)
     unfinished.mkdir(parents=True)
     _fill_archive(unfinished, shots, story, cast, open_darkroom(shots, story, seed), seed)
     unfinished.rename(made.archive)
