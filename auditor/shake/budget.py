@@ -108,8 +108,8 @@ def blur_widths(
 
     Notes
     -----
-    The defocus disc of a subject δ off its distance is (f/N) m δ/(1+δ). Valid for m below 0.3 and pupils of magnification
-    1; a focus error of 1 % is a judgement for a manual lens in a finder.
+    The defocus disc of a subject δ off its distance is (f/N) m δ/(1+δ). Valid for m below 0.3 and pupils of
+    magnification 1; a focus error of 1 % is a judgement for a manual lens in a finder.
 
     References
     ----------

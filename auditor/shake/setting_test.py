@@ -111,7 +111,7 @@ def series_exposure_s(right_mm: float, tolerance_um: float, shake_mrad: float, e
     Examples
     --------
     >>> round(1 / series_exposure_s(50.0, 14.43, 0.29, 0.8))
-    4
+    3
     """
     wanted = _BLUR_OVER_TOLERANCE * tolerance_um / (RAYLEIGH_MEDIAN * right_mm * shake_mrad)
     time = REFERENCE_TIME_S * wanted ** (1.0 / exponent)

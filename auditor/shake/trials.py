@@ -162,7 +162,7 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
     Returns
     -------
     float
-        Mean product of the standardised residuals of two frames of one burst, 0-0.95; 0 without bursts. [-]
+        Products of the residuals of two frames of one burst over those of their deviations, 0-0.95; 0 without bursts. [-]
 
     Notes
     -----
@@ -178,12 +178,15 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
     0.95
     """
     chance = np.clip(floats(expected), 1e-6, 1.0 - 1e-6)
-    residual = (kept - chance) / np.sqrt(chance * (1.0 - chance))
     _, number = np.unique(burst, return_inverse=True)
-    size = np.bincount(number)
-    together = np.bincount(number, weights=residual) ** 2 - np.bincount(number, weights=residual**2)
-    pairs = float((size * (size - 1)).sum())
-    return float(np.clip(together.sum() / pairs, 0.0, 0.95)) if pairs else 0.0
+
+    def over_pairs(values: FloatArray) -> float:
+        return float((np.bincount(number, weights=values) ** 2 - np.bincount(number, weights=values**2)).sum())
+
+    # Not the mean of standardised products: frames that are all but surely sharp or blurred say nothing of the hand
+    # and would thin the correlation of those that do.
+    pairs = over_pairs(floats(np.sqrt(chance * (1.0 - chance))))
+    return float(np.clip(over_pairs(kept - chance) / pairs, 0.0, 0.95)) if pairs > 0.0 else 0.0
 
 
 def burst_weights(burst: npt.NDArray[np.int64], correlation: float) -> FloatArray:

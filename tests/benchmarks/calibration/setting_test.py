@@ -2,8 +2,8 @@
 How often a simulated setting test of 11 settings × 6 frames finds the best setting within 3 %.
 
 Run by hand: ``python -m tests.benchmarks.calibration.setting_test [runs]``. Invented: a 50 mm lens whose true setting
-lies 5 % (SD) from the predicted one, hands that shake more or less by a factor of 1.6, half a stop of spread from frame to
-frame, 2.2 px of blur from lens and pixels, 8 % error of measurement.
+lies 5 % (SD) from the predicted one, hands that shake more or less by a factor of 1.6, half a stop of spread from frame
+to frame, 2.2 px of blur from lens and pixels, 8 % error of measurement.
 """
 
 from __future__ import annotations
