@@ -150,7 +150,9 @@ def ridge(sheet: Sheet, base_px: float, rise_px: float, colour: Colour, rough: i
     line = steps / max(1e-6, float(np.abs(steps).max())) * rise_px
     xs = np.linspace(0, sheet.width, count)
     points = [(float(x), float(base_px - y)) for x, y in zip(xs, line, strict=True)]
-    sheet.draw.polygon([*points, (sheet.width, sheet.height), (0, sheet.height)], fill=colour)
+    outline = [*points, (sheet.width, sheet.height), (0, sheet.height)]
+    sheet.draw.polygon(outline, fill=colour)
+    sheet.shine.polygon(outline, fill=0)  # hides the stars behind it
 
 
 def house(sheet: Sheet, box: tuple[float, float, float, float], colour: Colour) -> None:
@@ -158,6 +160,7 @@ def house(sheet: Sheet, box: tuple[float, float, float, float], colour: Colour) 
     left, top, right, bottom = box
     wide, eaves, pen = right - left, top + 0.28 * (bottom - top), sheet.draw
     pen.rectangle((left, eaves, right, bottom), fill=colour)
+    sheet.shine.rectangle((left, eaves, right, bottom), fill=0)
     for course in np.arange(eaves, bottom, max(3.0, wide / 26)):  # clapboard
         pen.line((left, course, right, course), fill=_shade(colour, 0.86))
     roof = _shade((92, 58, 50), float(sheet.rng.uniform(0.75, 1.25)))
@@ -187,6 +190,7 @@ def boat(sheet: Sheet, at: tuple[float, float], length_px: float, colour: Colour
         (x + 0.1 * length_px, water),
     ]
     pen.polygon(hull, fill=colour)
+    sheet.shine.polygon(hull, fill=0)
     line = max(1, int(length_px / 130))
     pen.line((x, water - draught, x + length_px, water - 1.25 * draught), fill=(240, 236, 224), width=3 * line)
     pen.line(

@@ -63,6 +63,10 @@ def _figure(sheet: Sheet, at: tuple[float, float], side: float, colours: tuple[C
     outline = ((-0.42, 9.0), (-0.36, 0.36), (-0.12, 0.24), (0.12, 0.24), (0.36, 0.36), (0.42, 9.0))
     shoulders = [(cx + x * side, min(sheet.height, cy + y * side)) for x, y in outline]
     pen.polygon(shoulders, fill=coat)
+    # Whoever stands in front of the lights hides them.
+    head = (cx - 0.17 * side, cy - 0.25 * side, cx + 0.17 * side, cy + 0.20 * side)
+    sheet.shine.polygon(shoulders, fill=0)
+    sheet.shine.ellipse(head, fill=0)
     _knitting(sheet, at, side, coat)
     pen.rectangle(
         (cx - 0.06 * side, cy + 0.12 * side, cx + 0.06 * side, cy + 0.27 * side),

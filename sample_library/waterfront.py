@@ -70,8 +70,10 @@ def ferry(sheet: Sheet) -> None:
     deck = [0.62, 0.50, 0.38, 0.29]
     for level, top in enumerate(deck):
         inset = width * (0.06 + 0.05 * level)
-        box = (inset, top * height - 0.08 * height, width - inset * 1.3, waterline - 0.02 * height * level)
+        floor = waterline if level == 0 else (deck[level - 1] - 0.08) * height
+        box = (inset, (top - 0.08) * height, width - inset * 1.3, floor)
         sheet.draw.rectangle(box, fill=((202, 196, 184), (30, 62, 96))[level == 0])
+        sheet.shine.rectangle(box, fill=0)
         count = 26 - 4 * level
         for k in range(count):
             x = box[0] + (box[2] - box[0]) * (k + 0.3) / count

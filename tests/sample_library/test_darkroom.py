@@ -84,7 +84,7 @@ def _steepest(picture: Image.Image) -> tuple[float, float]:
 def test_pictures_on_disk_are_shaken_as_the_answers_say(
     library: SampleLibrary, first_scenario: Scenario, room: Darkroom
 ) -> None:
-    """Against the same exposure held still, slopes along the shake are gentler, and those across it much less so."""
+    """Against the same exposure held still, slopes along the shake are gentler, and gentler than those across it."""
     shaken_shots = [
         shot
         for shot in first_scenario.shots
@@ -99,7 +99,7 @@ def test_pictures_on_disk_are_shaken_as_the_answers_say(
             still = _steepest(take_picture(replace(shot, shake_px=0.0), room, first_scenario.seed))
             moved = _steepest(_on_disk(library, shot))
             assert moved[along] < 0.75 * still[along], shot.path
-            assert moved[along] / still[along] < 0.85 * moved[1 - along] / still[1 - along], shot.path
+            assert moved[along] / still[along] < 0.95 * moved[1 - along] / still[1 - along], shot.path
 
 
 def test_missed_focus_is_soft_both_ways(library: SampleLibrary, first_scenario: Scenario, room: Darkroom) -> None:
