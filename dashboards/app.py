@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,11 +12,11 @@ from dash.development.base_component import Component
 from dash.exceptions import DependencyException
 from flask import Flask, Response, request
 
-from dashboards import downloads
+from dashboards import downloads, pictures
 from dashboards.components import Page, heading, labelled, to_do
 from dashboards.desk import Desk
 from dashboards.filterbar import CONTROLS, filter_bar, in_words
-from dashboards.filters import filters_from_search
+from dashboards.filters import filters_from_search, rest_of
 from dashboards.flagged_grid import grid_rows
 from dashboards.pages import PAGES
 from dashboards.theme import MANTINE
@@ -40,14 +41,14 @@ _INDEX = """<!DOCTYPE html>
 </html>"""
 
 
-def create_app(desk: Desk) -> Dash:
+def create_app(desk: Desk | Callable[[], Desk]) -> Dash:
     """
     Build the pages over a desk.
 
     Parameters
     ----------
-    desk : Desk
-        What the pages show.
+    desk : Desk, or callable that returns one
+        What the pages show; where it is called (``watched.workspace_desk``), each page shows it as it is then.
 
     Returns
     -------
@@ -64,10 +65,12 @@ def create_app(desk: Desk) -> Dash:
         assets_path_ignore=["boot"],
         suppress_callback_exceptions=True,  # a page's parts are not there until it is turned to
     )
-    app.layout = lambda: _shell(desk)
-    _add_callbacks(app, desk)
+    now = desk if callable(desk) else lambda: desk
+    app.layout = lambda: _shell(now())
+    _add_callbacks(app, now)
     _add_scripts(app)
-    downloads.add_routes(app.server, desk)
+    downloads.add_routes(app.server, now)
+    pictures.add_routes(app.server, now)
     _add_not_found(app)
     return app
 
@@ -76,6 +79,7 @@ def _shell(desk: Desk) -> Component:
     links = [
         dcc.Link(page.name, href=page.path, id={"kind": "nav", "path": page.path}, className="nav-link")
         for page in PAGES
+        if page.in_nav
     ]
     scheme = dmc.ColorSchemeToggle(
         lightIcon=html.Span("Dark"), darkIcon=html.Span("Light"), variant="subtle", className="scheme", size="lg",
@@ -107,17 +111,19 @@ def turn_to(desk: Desk, path: str | None, search: str | None) -> tuple[Component
     """Return the page at a path, narrowed by the address, its title, and what it is narrowed to."""
     page = next((page for page in PAGES if page.path == path), _NO_PAGE)
     filters = filters_from_search(search)
-    return page.layout(desk, filters), f"{page.name} – steadykeep", in_words(desk, filters)
+    laid = page.layout(desk, filters, rest_of(search))
+    notice = [html.P(desk.notice, className="notice", role="alert")] if desk.notice else []
+    return html.Div([*notice, laid]), f"{page.name} – steadykeep", in_words(desk, filters)
 
 
 _NO_PAGE = Page(
     path="",
     name="No such page",
-    layout=lambda _desk, _filters: html.Div([heading("No such page"), to_do("The pages are named above.")]),
+    layout=lambda _desk, _filters, _rest: html.Div([heading("No such page"), to_do("The pages are named above.")]),
 )
 
 
-def _add_callbacks(app: Dash, desk: Desk) -> None:
+def _add_callbacks(app: Dash, now: Callable[[], Desk]) -> None:
     @app.callback(
         Output("page", "children"),
         Output("page-title", "data"),
@@ -126,7 +132,7 @@ def _add_callbacks(app: Dash, desk: Desk) -> None:
         Input("address", "search"),
     )
     def turn(path: str | None, search: str | None) -> tuple[Component, str, str]:
-        return turn_to(desk, path, search)
+        return turn_to(now(), path, search)
 
     @app.callback(
         Output({"kind": "flagged", "view": MATCH}, "getRowsResponse"),
@@ -134,7 +140,7 @@ def _add_callbacks(app: Dash, desk: Desk) -> None:
         State({"kind": "flagged", "view": MATCH}, "id"),
     )
     def block(wanted: dict[str, int] | None, grid_id: dict[str, str]) -> dict[str, object] | None:
-        return grid_rows(desk, wanted, grid_id["view"])
+        return grid_rows(now(), wanted, grid_id["view"])
 
 
 def _add_scripts(app: Any) -> None:

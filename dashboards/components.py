@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import pandas as pd
 import plotly.graph_objects as go
@@ -14,18 +15,25 @@ from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.theme import CHART_CONFIG
 
-__all__ = ["Page", "as_table", "chart", "download", "guarded_layout", "heading", "labelled", "plate", "to_do"]
+__all__ = ["Layout", "Page", "as_table", "chart", "download", "guarded_layout", "heading", "labelled", "plate", "to_do"]
 
 _ROWS_IN_A_TABLE = 200
+
+Layout: TypeAlias = Callable[[Desk, Filters, Mapping[str, str]], Component]
 
 
 @dataclass(frozen=True)
 class Page:
-    """A page: where it is, what it is called, and how it is laid from a desk and the filters of the address."""
+    """
+    A page: where it is, what it is called, and how it is laid.
+
+    Its layout is given the desk, the filters of the address, and what else the address says.
+    """
 
     path: str
     name: str
-    layout: Callable[[Desk, Filters], Component]
+    layout: Layout
+    in_nav: bool = True
 
 
 NOTHING_YET = "Nothing has been indexed yet, so there is nothing to show."
@@ -35,10 +43,10 @@ WHAT_TO_RUN = {
 }
 
 
-def guarded_layout(title: str, layout: Callable[[Desk, Filters], Component]) -> Callable[[Desk, Filters], Component]:
+def guarded_layout(title: str, layout: Callable[[Desk, Filters], Component]) -> Layout:
     """Return a page's layout that says so where there is no frame to lay it from."""
 
-    def laid(desk: Desk, filters: Filters) -> Component:
+    def laid(desk: Desk, filters: Filters, _rest: Mapping[str, str]) -> Component:
         if not len(desk):
             return html.Div([heading(title), to_do(NOTHING_YET, WHAT_TO_RUN)])
         if not desk.mask(filters).any():

@@ -6,6 +6,7 @@ import datetime as dt
 import functools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
@@ -18,6 +19,7 @@ import pyarrow.compute as pc
 from auditor.model.flags import FLAGS
 from auditor.model.kit import Kit
 from auditor.model.tables import AUDIT, FRAMES, KEY
+from auditor.model.workspace import Workspace
 from dashboards.filters import NO_ADAPTER, NOT_KNOWN, Filters
 from dashboards.words import CAUSES, VERDICTS, said
 
@@ -52,7 +54,8 @@ _NUMBERS = (
     "shake_blur_px",
     "blur_probability",
 )
-COLUMNS = ("path", "captured_at", "photographic_sensitivity", "rating", "kept", *_WORDS, *_NUMBERS)
+_WHOLE = ("size", "mtime_ns", "photographic_sensitivity", "rating")
+COLUMNS = ("path", "captured_at", "kept", *_WHOLE, *_WORDS, *_NUMBERS)
 """Columns of the desk's frames. Those of few different words are categories; adapter "" is an empty mount."""
 
 _FILTERED = {"trip": "trip", "body": "body", "lens": "lens", "adapter": "adapter"}
@@ -73,14 +76,26 @@ class Desk:
         One row a frame, columns ``COLUMNS``; make it with ``desk_of``.
     names : mapping
         ``{"body" | "lens" | "adapter": {id: name}}``.
+    workspace : Workspace, optional
+        What the frames come from: for pictures, for the log, and to index again. Without it, pages that need
+        it say so.
+    notice : str
+        A sentence for the top of every page.
     """
 
     frames: pd.DataFrame
     names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    workspace: Workspace | None = None
+    notice: str = ""
 
     def __len__(self) -> int:
         """Return how many frames there are."""
         return len(self.frames)
+
+    @property
+    def archives(self) -> Mapping[str, Path]:
+        """Folder of each archive, by its name."""
+        return self.workspace.archives if self.workspace else {}
 
     def name(self, kind: str, key: str) -> str:
         """
@@ -234,13 +249,13 @@ def _column(values: pa.ChunkedArray, column: str) -> pd.Series[Any]:
         return pd.Series(values.cast(pa.float32()).to_numpy())
     if column == "kept":
         return pd.Series(values.to_pandas(types_mapper={pa.bool_(): pd.BooleanDtype()}.get))
-    if column in {"rating", "photographic_sensitivity"}:
+    if column in _WHOLE:
         return pd.Series(values.to_pandas(types_mapper={values.type: _nullable(values.type)}.get))
     return pd.Series(values.to_pandas())
 
 
 def _nullable(kind: pa.DataType) -> pd.api.extensions.ExtensionDtype:
-    return pd.Int8Dtype() if kind == pa.int8() else pd.Int32Dtype()
+    return {pa.int8(): pd.Int8Dtype(), pa.int32(): pd.Int32Dtype()}.get(kind, pd.Int64Dtype())
 
 
 def _categories(values: pa.ChunkedArray) -> pd.Series[Any]:

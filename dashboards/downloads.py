@@ -68,21 +68,22 @@ def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:
         yield summaries.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
 
 
-def add_routes(server: Flask, desk: Desk) -> None:
+def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
     """
     Let the server hand out the tables, each under ``/table/<name>.csv``.
 
     Parameters
     ----------
     server : Flask
-    desk : Desk
+    now : callable
+        Returns the desk as it is.
     """
 
     @server.get("/table/<name>.csv")
     def table(name: str) -> Response:
         if name not in TABLES and name != FLAGGED:
             abort(404)
-        filters = filters_from_search(request.query_string.decode("ascii", "replace"))
+        desk, filters = now(), filters_from_search(request.query_string.decode("ascii", "replace"))
         made = _flagged(desk, filters) if name == FLAGGED else [TABLES[name](desk, filters)]
         headers = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-store"}
         return Response(_written(made), mimetype="text/csv", headers=headers)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from urllib.parse import parse_qs, urlencode
 
-__all__ = ["NOT_KNOWN", "NO_ADAPTER", "Filters", "filters_from_search", "narrowed", "search_of"]
+__all__ = ["NOT_KNOWN", "NO_ADAPTER", "Filters", "filters_from_search", "narrowed", "rest_of", "search_of"]
 
 NOT_KNOWN = "_"
 """Stands for an empty value in addresses and choices; no id in a kit can be written like this."""
@@ -81,6 +81,23 @@ def filters_from_search(search: str | None) -> Filters:
         if field.name not in {"since", "until"}
     }
     return Filters(**several, since=_day(query.get("since", [])), until=_day(query.get("until", [])))
+
+
+def rest_of(search: str | None) -> dict[str, str]:
+    """
+    Return what an address says besides the filters, the first of each key.
+
+    Examples
+    --------
+    >>> rest_of("?lens=orla-50&at=12-0f")
+    {'at': '12-0f'}
+    """
+    own = {field.name for field in fields(Filters)}
+    try:
+        query = parse_qs((search or "").removeprefix("?"), max_num_fields=_MOST_VALUES)
+    except ValueError:
+        return {}
+    return {key: values[0] for key, values in query.items() if key not in own}
 
 
 def search_of(filters: Filters, extra: Mapping[str, str] | None = None) -> str:

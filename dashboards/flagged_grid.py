@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, search_of
 from dashboards.summaries import flagged_frames
+from dashboards.thumbnails import key_of
 from dashboards.words import exposure, percent, stops, unbroken
 
 __all__ = ["flagged_grid", "grid_rows"]
@@ -19,12 +20,12 @@ __all__ = ["flagged_grid", "grid_rows"]
 _LARGEST_BLOCK = 500
 
 _COLUMNS = [
-    {"field": "reason", "headerName": "Why it is worth a look", "minWidth": 296, "flex": 3, "wrapText": True},
-    {"field": "frame", "headerName": "Frame", "minWidth": 180, "flex": 1, "tooltipField": "path"},
-    {"field": "mounted", "headerName": "Lens and adapter", "minWidth": 180, "flex": 1},
+    {"field": "key", "headerName": "Picture", "width": 116, "cellRenderer": "FramePicture"},
+    {"field": "reason", "headerName": "Why it is worth a look", "minWidth": 226, "flex": 3, "wrapText": True},
+    {"field": "cost", "headerName": "Cost", "width": 132},
+    {"field": "mounted", "headerName": "Lens and adapter", "minWidth": 190, "flex": 1},
     {"field": "exposure", "headerName": "Exposure", "width": 110, "type": "rightAligned"},
-    {"field": "lost", "headerName": "Cost", "width": 105, "type": "rightAligned"},
-    {"field": "blur", "headerName": "Blur chance", "width": 125, "type": "rightAligned"},
+    {"field": "frame", "headerName": "Frame", "minWidth": 180, "flex": 1, "tooltipField": "path"},
 ]
 
 _LOOK = (
@@ -48,7 +49,7 @@ def flagged_grid(filters: Filters, tall_px: int = 520) -> Component:
         rowModelType="infinite",
         getRowId="params.data.id",
         dashGridOptions={
-            "rowHeight": 108,
+            "rowHeight": 118,
             "cacheBlockSize": 100,
             "maxBlocksInCache": 10,
             "blockLoadDebounceMillis": 120,
@@ -81,8 +82,11 @@ def grid_rows(desk: Desk, wanted: Mapping[str, int] | None, view: str) -> dict[s
     if not wanted:
         return None
     start = max(int(wanted["startRow"]), 0)
-    frames = flagged_frames(desk, filters_from_search(view), start, min(int(wanted["endRow"]), start + _LARGEST_BLOCK))
-    return {"rowData": [_row(desk, row) for _, row in frames.iterrows()], "rowCount": frames.attrs["total"]}
+    filters = filters_from_search(view)
+    frames = flagged_frames(desk, filters, start, min(int(wanted["endRow"]), start + _LARGEST_BLOCK), with_cost=False)
+    rows = [_row(desk, row) | {"href": f"/frame{search_of(filters, {'at': key_of(desk, int(row['place']))})}"}
+            for _, row in frames.iterrows()]  # fmt: skip
+    return {"rowData": rows, "rowCount": frames.attrs["total"]}
 
 
 def _row(desk: Desk, frame: pd.Series[Any]) -> dict[str, str]:
@@ -90,11 +94,12 @@ def _row(desk: Desk, frame: pd.Series[Any]) -> dict[str, str]:
     mounted = [desk.name(kind, str(frame[kind])) for kind in ("lens", "adapter") if not pd.isna(frame[kind])]
     return {
         "id": str(frame["place"]),
+        "key": key_of(desk, int(frame["place"])),
         "path": path,
+        "file": path.rsplit("/", 1)[-1],
         "reason": unbroken(str(frame["reason"])),
         "frame": path.rsplit("/", 1)[-1] + ("" if pd.isna(taken) else f"\n{taken.day} {taken:%b %Y, %H:%M}"),
         "mounted": "\n".join(mounted) or "Not known",
         "exposure": exposure(float(frame["exposure_time_s"])),
-        "lost": stops(float(frame["stops_lost"])),
-        "blur": percent(float(frame["blur_probability"])),
+        "cost": f"{stops(float(frame['stops_lost']))}\nblur {percent(float(frame['blur_probability']))}",
     }

@@ -157,7 +157,7 @@ def _written(start: np.datetime64, period: str, *, one_year: bool) -> str:
     return month if period == "month" else f"{day.day} {month}"
 
 
-def flagged_frames(desk: Desk, filters: Filters, start: int, end: int) -> pd.DataFrame:
+def flagged_frames(desk: Desk, filters: Filters, start: int, end: int, *, with_cost: bool = True) -> pd.DataFrame:
     """
     Return some of the flagged frames, the worst first, with the reason in words.
 
@@ -167,6 +167,8 @@ def flagged_frames(desk: Desk, filters: Filters, start: int, end: int) -> pd.Dat
     filters : Filters
     start, end : int
         Places in the list, end exclusive.
+    with_cost : bool
+        Whether the reason tells the cost.
 
     Returns
     -------
@@ -178,7 +180,7 @@ def flagged_frames(desk: Desk, filters: Filters, start: int, end: int) -> pd.Dat
     shown = places[max(start, 0) : max(end, 0)]
     frames = desk.frames.iloc[shown][_FLAGGED_COLUMNS].copy()
     frames["place"] = shown
-    frames["reason"] = [words.reason(record) for record in frames.to_dict("records")]
+    frames["reason"] = [words.reason(record, with_cost=with_cost) for record in frames.to_dict("records")]
     frames.attrs["total"] = len(places)
     return frames
 

@@ -220,7 +220,7 @@ def moment(when: pd.Timestamp, after: pd.Timestamp | None = None) -> str:
     return clock if after is not None and when.date() == after.date() else f"{when.day} {when:%b} {clock}"
 
 
-def reason(frame: Mapping[Hashable, object]) -> str:
+def reason(frame: Mapping[Hashable, object], *, with_cost: bool = True) -> str:
     """
     Say in a sentence or three why a frame is worth a look.
 
@@ -228,6 +228,8 @@ def reason(frame: Mapping[Hashable, object]) -> str:
     ----------
     frame : mapping
         One row with the columns of the audit; ``flags`` joined by +.
+    with_cost : bool
+        Leave it out where the numbers stand beside the sentence.
 
     Returns
     -------
@@ -241,7 +243,9 @@ def reason(frame: Mapping[Hashable, object]) -> str:
     "Set to 50 mm, right was 35.5 mm: 41 % too long; it is the lens's own focal length, without the adapter's factor.
     It cost about 1.4 stops, chance of shake blur 62 %."
     """
-    parts = [_setting_sentence(frame), _cost_sentence(frame), *_flag_sentences(frame)]
+    parts = [_setting_sentence(frame), _cost_sentence(frame) if with_cost else "", *_flag_sentences(frame)]
+    if not any(parts):  # flagged for its blur alone
+        parts.append(_FLAG_REASONS["shake-likely"])
     return " ".join(part for part in parts if part)
 
 

@@ -1,0 +1,162 @@
+"""One frame: its picture, what was recorded beside what would have been right, and its neighbours."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Mapping
+
+import numpy as np
+import pandas as pd
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboards.components import Page, heading, plate, to_do
+from dashboards.desk import Desk
+from dashboards.filters import Filters, search_of
+from dashboards.thumbnails import key_of, place_of
+from dashboards.words import (
+    BLUR_VERDICTS,
+    CAUSES,
+    DASH,
+    VERDICTS,
+    count_of,
+    exposure,
+    millimetres,
+    percent,
+    reason,
+    said,
+    stops,
+    unbroken,
+)
+
+__all__ = ["PAGE"]
+
+_TITLE = "A frame"
+_NEIGHBOURS = 3
+
+
+def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
+    place = place_of(desk, rest.get("at", ""))
+    if place is None:
+        return html.Div(
+            [heading(_TITLE), to_do("This frame is not here, or its file has changed since the link was made.")]
+        )
+    frame: dict[Hashable, object] = desk.frames.iloc[place].to_dict()
+    file = str(frame["path"]).rsplit("/", 1)[-1]
+    key = key_of(desk, place)
+    picture = html.A(
+        html.Img(src=f"/picture/large/{key}.webp", alt=f"Frame {file}", className="large"),
+        href=f"/picture/large/{key}.webp",
+        target="_blank",
+    )
+    told = reason(frame) if isinstance(frame["flags"], str) else "Nothing about this frame is flagged."
+    return html.Div(
+        [
+            heading(file, f"{frame['archive']}: {frame['path']}"),
+            _turning(desk, filters, place),
+            html.Div(
+                [
+                    html.Section([picture], className="plate"),
+                    plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame)),
+                ],
+                className="plates looking",
+            ),
+            _neighbours(desk, filters, place),
+        ]
+    )
+
+
+def _turning(desk: Desk, filters: Filters, place: int) -> Component:
+    listed = desk.flagged_places(filters)
+    at = np.flatnonzero(listed == place)
+    back = dcc.Link("All frames worth a look", href=f"/worth-a-look{search_of(filters)}")
+    if not at.size:
+        return html.Nav([back], className="turning")
+    number = int(at[0])
+    steps = [(number - 1, "← The one before"), (number + 1, "The next one →")]
+    links = [_link(desk, filters, int(listed[to]), words) for to, words in steps if 0 <= to < len(listed)]
+    return html.Nav([back, html.Span(f"{number + 1} of {count_of(len(listed), 'frame')}"), *links], className="turning")
+
+
+def _link(desk: Desk, filters: Filters, place: int, words: str | Component) -> Component:
+    return dcc.Link(words, href=f"/frame{search_of(filters, {'at': key_of(desk, place)})}")
+
+
+def _facts(desk: Desk, frame: Mapping[Hashable, object]) -> Component:
+    told = _told(desk, frame)
+    if isinstance(frame["problem"], str):
+        told["Could not be read whole"] = frame["problem"]
+    rows = [html.Tr([html.Th(name, scope="row"), html.Td(value)]) for name, value in told.items()]
+    return html.Table(html.Tbody(rows), className="facts")
+
+
+def _told(desk: Desk, frame: Mapping[Hashable, object]) -> dict[str, str]:
+    sure, chance = _number(frame, "pairing_confidence"), _number(frame, "blur_probability")
+    return {
+        "Taken": _text(frame["captured_at"])[:19],
+        "Body": _named(desk, "body", frame),
+        "Lens": _named(desk, "lens", frame),
+        "Adapter": _named(desk, "adapter", frame),
+        "How sure": f"{percent(sure)}, from {_text(frame['pairing_evidence']).replace('+', ', ')}",
+        "Exposure time": exposure(_number(frame, "exposure_time_s")),
+        "Set to": millimetres(_number(frame, "setting_mm")),
+        "Right": _right(frame),
+        "Setting": said(VERDICTS, frame["setting_verdict"]),
+        "Cause": said(CAUSES, frame["setting_cause"]),
+        "Shake left over": percent(_number(frame, "residual")),
+        "Cost": stops(_number(frame, "stops_lost")),
+        "Shake blur, expected": _pixels(_number(frame, "shake_blur_px")),
+        "Shake blur": f"{said(BLUR_VERDICTS, frame['blur_verdict'])}, chance {percent(chance)}",
+        "Rating": _text(frame["rating"]),
+        "Kept": {"True": "yes", "False": "no"}.get(_text(frame["kept"]), "not judged"),
+    }
+
+
+def _right(frame: Mapping[Hashable, object]) -> str:
+    best, low, high = (_number(frame, f"right_setting_{part}mm") for part in ("", "low_", "high_"))
+    told = millimetres(best)
+    return f"{told} ({millimetres(low)} to {millimetres(high)})" if low and high and high > low else told
+
+
+def _number(frame: Mapping[Hashable, object], column: str) -> float | None:
+    value = frame[column]
+    return float(value) if isinstance(value, (int, float)) and np.isfinite(value) else None
+
+
+def _text(value: object) -> str:
+    return DASH if value is None or value is pd.NaT or value is pd.NA or value != value else str(value)
+
+
+def _pixels(value: float | None) -> str:
+    return DASH if value is None else f"{value:.1f} px"
+
+
+def _named(desk: Desk, kind: str, frame: Mapping[Hashable, object]) -> str:
+    key = frame[kind]
+    return desk.name(kind, key) if isinstance(key, str) else "Not known"
+
+
+def _neighbours(desk: Desk, filters: Filters, place: int) -> Component:
+    """Show the frames shot just before and after on the same body: often one of them is the sharper one."""
+    at = np.flatnonzero(desk.in_order == place)
+    if not at.size:
+        return html.Div()
+    around = range(int(at[0]) - _NEIGHBOURS, int(at[0]) + _NEIGHBOURS + 1)
+    places = [int(desk.in_order[to]) for to in around if 0 <= to < len(desk.in_order)]
+    body = desk.frames["body"].cat.codes
+    same = [other for other in places if body.iloc[other] == body.iloc[place]]
+    return plate(
+        "Just before and after",
+        html.Ul([_neighbour(desk, filters, other, is_this=other == place) for other in same], className="strip"),
+    )
+
+
+def _neighbour(desk: Desk, filters: Filters, place: int, *, is_this: bool) -> Component:
+    frame = desk.frames.iloc[place]
+    file = str(frame["path"]).rsplit("/", 1)[-1]
+    picture = html.Img(src=f"/picture/small/{key_of(desk, place)}.webp", alt="", className="thumb")
+    under = f"{exposure(float(frame['exposure_time_s']))}, set to {millimetres(float(frame['setting_mm']))}"
+    words = html.Span([picture, html.Span(file), html.Span(under, className="quiet")])
+    return html.Li(words if is_this else _link(desk, filters, place, words), className="this" if is_this else "")
+
+
+PAGE = Page(path="/frame", name=_TITLE, layout=_layout, in_nav=False)

@@ -1,0 +1,77 @@
+"""A desk that follows its workspace: laid again when the store or one of the user's files has changed."""
+
+from __future__ import annotations
+
+import dataclasses
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+from auditor.errors import SteadykeepError
+from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE, Workspace, open_workspace
+from auditor.storage.datasets import read_table
+from dashboards.desk import Desk, desk_of
+
+__all__ = ["workspace_desk"]
+
+_WATCHED = (KIT_FILE, LOG_FILE, SETTINGS_FILE, "store/frames/_manifest.json", "store/audit/_manifest.json")
+
+Stamp = tuple[tuple[int, int] | None, ...]
+
+
+def workspace_desk(folder: Path) -> Callable[[], Desk]:
+    """
+    Return what gives the desk of a workspace as it is now.
+
+    Parameters
+    ----------
+    folder : Path
+        The workspace.
+
+    Returns
+    -------
+    callable
+        Each call looks at the time and size of five files and reads again only after a change. A change
+        that cannot be read, such as a kit half edited, leaves the desk as it was and says so on it.
+
+    Raises
+    ------
+    SteadykeepError
+        The workspace cannot be read at all; there is no desk to fall back on.
+    """
+    lock = threading.Lock()
+    held: tuple[Stamp, Desk] = (_stamp(folder), _laid(open_workspace(folder)))
+
+    def now() -> Desk:
+        nonlocal held
+        with lock:
+            stamp = _stamp(folder)
+            if stamp != held[0]:
+                held = (stamp, _laid_again(folder, held[1]))
+            return held[1]
+
+    return now
+
+
+def _stamp(folder: Path) -> Stamp:
+    stamps: list[tuple[int, int] | None] = []
+    for name in _WATCHED:
+        try:
+            status = (folder / name).stat()
+        except OSError:
+            stamps.append(None)
+        else:
+            stamps.append((status.st_mtime_ns, status.st_size))
+    return tuple(stamps)
+
+
+def _laid(workspace: Workspace) -> Desk:
+    frames, audit = (read_table(workspace.store, name) for name in ("frames", "audit"))
+    return dataclasses.replace(desk_of(frames, audit, workspace.kit), workspace=workspace)
+
+
+def _laid_again(folder: Path, before: Desk) -> Desk:
+    try:
+        return _laid(open_workspace(folder))
+    except SteadykeepError as error:
+        return dataclasses.replace(before, notice=f"The pages show what was read before, since {error}")
