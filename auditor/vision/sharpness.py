@@ -7,7 +7,7 @@ that was fitted on many scenes (`auditor.vision.kind`). What is shown to a photo
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import erf, sqrt
 
@@ -21,11 +21,16 @@ __all__ = [
     "EDGE_POINTS_IN_A_TILE",
     "TILES_NEEDED",
     "TILE_PX",
+    "EdgePoints",
     "EdgeSlopes",
+    "Orientations",
+    "edge_points",
     "edge_slopes",
     "edge_slopes_over_scales",
     "edge_width_px",
     "gaussian_edge_slope",
+    "pooled",
+    "summary",
     "sharp_fraction",
 ]
 
@@ -44,8 +49,54 @@ _LEAST_RANGE = 24.0
 _RANGE_OVER_NOISE = 20.0
 _SHARE_OF_STEEPEST = 0.6  # a point beside a much steeper edge has that edge's range, not its own
 _BINS = 8
-_POINTS_IN_A_BIN = 20
+_POINTS_IN_A_BIN = 12
 _BINS_NEEDED = 5
+
+
+@dataclass(frozen=True)
+class EdgePoints:
+    """
+    Points on the edges of one picture at one scale.
+
+    Attributes
+    ----------
+    slopes : array of float32, shape (n,)
+        Gradient above the noise, over the range of grey within 4 px. [1/px]
+    angles_rad : array of float32, shape (n,)
+        Direction of the gradient, counter-clockwise, 0–π. [rad]
+    tiles : array of int, shape (n,)
+        The tile that each lies in, counted along rows.
+    grid : tuple of int
+        Rows and columns of tiles.
+    noise : float
+        Mean gradient that is noise, median over the picture. [grey levels/px]
+    """
+
+    slopes: NDArray[np.float32]
+    angles_rad: NDArray[np.float32]
+    tiles: NDArray[np.intp]
+    grid: tuple[int, int]
+    noise: float
+
+
+@dataclass(frozen=True)
+class Orientations:
+    """
+    How crispness depends on the orientation of edges; NaN when too few orientations hold edges.
+
+    Attributes
+    ----------
+    worst : float
+        Lowest over orientations of the 90th percentile of slopes. [1/px]
+    anisotropy : float
+        Amplitude of −log slope over cos 2θ and sin 2θ: 0 when edges of all orientations are alike. [-]
+    direction_deg : float
+        Direction along which the picture is most spread, counter-clockwise from the horizontal, 0–180. [deg]
+    """
+
+    worst: float
+    anisotropy: float
+    direction_deg: float
 
 
 @dataclass(frozen=True)
@@ -57,12 +108,8 @@ class EdgeSlopes:
     ----------
     crispest : float
         95th percentile over tiles of the 80th percentile of slopes; NaN when too few tiles can be judged. [1/px]
-    worst_orientation : float
-        Lowest over orientations of the 90th percentile of slopes; NaN when too few orientations hold edges. [1/px]
-    anisotropy : float
-        Amplitude of −log slope over cos 2θ and sin 2θ: 0 when edges of all orientations are alike; NaN likewise. [-]
-    direction_deg : float
-        Direction along which the picture is most spread, counter-clockwise from the horizontal, 0–180. [deg]
+    everywhere, at_crispest : Orientations
+        Of all points, and of those in tiles about as crisp as the crispest.
     tiles : array of float, shape (rows, columns)
         80th percentile of slopes in each tile, NaN where it has too few edges. [1/px]
     noise : float
@@ -70,9 +117,8 @@ class EdgeSlopes:
     """
 
     crispest: float
-    worst_orientation: float
-    anisotropy: float
-    direction_deg: float
+    everywhere: Orientations
+    at_crispest: Orientations
     tiles: NDArray[np.float64]
     noise: float
 
@@ -116,12 +162,7 @@ def edge_slopes(grey: Grey) -> EdgeSlopes:
     >>> edge_slopes(step).crispest > 2 * edge_slopes(soft).crispest
     True
     """
-    slopes, angles, places, noise = _ridge(grey)
-    tiles = _tile_slopes(slopes, places, grey.shape)
-    judged = tiles[np.isfinite(tiles)]
-    crispest = float(np.percentile(judged, 95)) if judged.size >= TILES_NEEDED else float("nan")
-    worst, anisotropy, direction = _by_orientation(slopes, angles)
-    return EdgeSlopes(crispest, worst, anisotropy, direction, tiles, noise)
+    return summary(edge_points(grey))
 
 
 def edge_slopes_over_scales(grey: Grey, levels: int = 3) -> Iterator[EdgeSlopes]:
@@ -151,56 +192,124 @@ def edge_slopes_over_scales(grey: Grey, levels: int = 3) -> Iterator[EdgeSlopes]
             grey = cv2.resize(grey, (grey.shape[1] // 2, grey.shape[0] // 2), interpolation=cv2.INTER_AREA)
 
 
-def _ridge(grey: Grey) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.intp], float]:
-    """Return slope, angle of the gradient (0–π, counter-clockwise), flat place of the points on edges, and the noise."""
+def edge_points(grey: Grey) -> EdgePoints:
+    """
+    Find the points on a picture's edges and how steep each is.
+
+    Parameters
+    ----------
+    grey : array of uint8 or float32, shape (height, width)
+
+    Returns
+    -------
+    EdgePoints
+        Where the gradient is the largest of its neighbours, is not overshadowed by a steeper edge nearby, and rises
+        well above the noise of its brightness.
+
+    Examples
+    --------
+    >>> edge_points(np.zeros((100, 100), np.uint8)).slopes.size
+    0
+    """
     smooth = cv2.GaussianBlur(grey.astype(np.float32, copy=False), (0, 0), _SMOOTHING_PX)
     along_x = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
     along_y = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
     gradient = cv2.magnitude(along_x, along_y)
-    window = np.ones((2 * _REACH_PX + 1, 2 * _REACH_PX + 1), np.uint8)
-    spread = cv2.dilate(smooth, window) - cv2.erode(smooth, window)
+    spread = cv2.dilate(smooth, _WINDOW) - cv2.erode(smooth, _WINDOW)
     places = np.flatnonzero((gradient >= cv2.dilate(gradient, _NEXT)) & (spread > _LEAST_RANGE))
     noise = noise_by_block(smooth, gradient)
     rows, columns = np.divmod(places, grey.shape[1])
     level = noise[np.minimum(rows // BLOCK_PX, noise.shape[0] - 1), np.minimum(columns // BLOCK_PX, noise.shape[1] - 1)]
-    steepest = cv2.dilate(gradient, _AROUND).ravel()[places]
     steep, apart = gradient.ravel()[places], spread.ravel()[places]
+    steepest = cv2.dilate(gradient, _AROUND).ravel()[places]
     kept = (apart > _RANGE_OVER_NOISE * level) & (steep >= _SHARE_OF_STEEPEST * steepest)
-    places, level = places[kept], level[kept]
-    angles = np.arctan2(-along_y.ravel()[places], along_x.ravel()[places]) % np.float32(np.pi)
-    return np.maximum(steep[kept] - level, 0) / apart[kept], angles, places, float(np.median(noise))
+    places = places[kept]
+    grid = (-(-grey.shape[0] // TILE_PX), -(-grey.shape[1] // TILE_PX))
+    return EdgePoints(
+        slopes=np.maximum(steep[kept] - level[kept], 0) / apart[kept],
+        angles_rad=np.arctan2(-along_y.ravel()[places], along_x.ravel()[places]) % np.float32(np.pi),
+        tiles=rows[kept] // TILE_PX * grid[1] + columns[kept] // TILE_PX,
+        grid=grid,
+        noise=float(np.median(noise)),
+    )
 
 
 _NEXT, _AROUND = np.ones((3, 3), np.uint8), np.ones((7, 7), np.uint8)
+_WINDOW = np.ones((2 * _REACH_PX + 1, 2 * _REACH_PX + 1), np.uint8)
 
 
-def _tile_slopes(slopes: NDArray[np.float32], places: NDArray[np.intp], shape: tuple[int, ...]) -> NDArray[np.float64]:
+def summary(points: EdgePoints) -> EdgeSlopes:
+    """
+    Summarise the points on edges of a picture, or of blocks of it (`pooled`).
+
+    Examples
+    --------
+    >>> summary(edge_points(np.zeros((100, 100), np.uint8))).judged_tiles
+    0
+    """
+    tiles = _tile_slopes(points)
+    judged = tiles[np.isfinite(tiles)]
+    crispest = float(np.percentile(judged, 95)) if judged.size >= TILES_NEEDED else float("nan")
+    crisp = (tiles >= _SHARE_OF_CRISPEST * crispest)[points.tiles]
+    return EdgeSlopes(
+        crispest=crispest,
+        everywhere=_by_orientation(points.slopes, points.angles_rad),
+        at_crispest=_by_orientation(points.slopes[crisp], points.angles_rad[crisp]),
+        tiles=tiles.reshape(points.grid),
+        noise=points.noise,
+    )
+
+
+_SHARE_OF_CRISPEST = 0.8
+
+
+def pooled(blocks: Sequence[EdgePoints]) -> EdgePoints:
+    """
+    Put the points of several blocks of one picture together; their tiles stand one below the other.
+
+    Examples
+    --------
+    >>> flat = edge_points(np.zeros((64, 128), np.uint8))
+    >>> pooled([flat, flat]).grid
+    (1, 4)
+    """
+    sizes = [block.grid[0] * block.grid[1] for block in blocks]
+    starts = np.cumsum([0, *sizes])
+    return EdgePoints(
+        slopes=np.concatenate([block.slopes for block in blocks]),
+        angles_rad=np.concatenate([block.angles_rad for block in blocks]),
+        tiles=np.concatenate([block.tiles + start for block, start in zip(blocks, starts[:-1], strict=True)]),
+        grid=(1, int(starts[-1])),
+        noise=float(np.median([block.noise for block in blocks])),
+    )
+
+
+def _tile_slopes(points: EdgePoints) -> NDArray[np.float64]:
     """Return the 80th percentile of slopes in each tile, NaN where there are too few points."""
-    rows, columns = -(-shape[0] // TILE_PX), -(-shape[1] // TILE_PX)
-    tile = places // shape[1] // TILE_PX * columns + places % shape[1] // TILE_PX
-    order = np.argsort(tile * 2.0 + slopes)  # slopes are below 1: tiles stay apart, slopes rise within
-    counts = np.bincount(tile, minlength=rows * columns)
+    count = points.grid[0] * points.grid[1]
+    order = np.argsort(points.tiles * 2.0 + points.slopes)  # slopes are below 1: tiles stay apart, slopes rise within
+    counts = np.bincount(points.tiles, minlength=count)
     starts = np.cumsum(counts) - counts
-    tiles = np.full(rows * columns, np.nan)
+    tiles = np.full(count, np.nan)
     enough = counts >= EDGE_POINTS_IN_A_TILE
-    tiles[enough] = slopes[order][(starts + 0.8 * (counts - 1)).astype(np.intp)[enough]]
-    return tiles.reshape(rows, columns)
+    tiles[enough] = points.slopes[order][(starts + 0.8 * (counts - 1)).astype(np.intp)[enough]]
+    return tiles
 
 
-def _by_orientation(slopes: NDArray[np.float32], angles: NDArray[np.float32]) -> tuple[float, float, float]:
-    """Return the worst orientation's slope, the anisotropy and the direction of the spread."""
+def _by_orientation(slopes: NDArray[np.float32], angles: NDArray[np.float32]) -> Orientations:
+    """Set the crispness of edges beside their orientation."""
     bins = np.minimum((angles * (_BINS / np.pi)).astype(np.intp), _BINS - 1)
     counts = np.bincount(bins, minlength=_BINS)
     kept = np.flatnonzero(counts >= _POINTS_IN_A_BIN)
     if kept.size < _BINS_NEEDED:
-        return float("nan"), float("nan"), float("nan")
+        return Orientations(float("nan"), float("nan"), float("nan"))
     crisp = np.array([np.percentile(slopes[bins == one], 90) for one in kept])
     centre = (kept + 0.5) * (np.pi / _BINS)
     design = np.column_stack([np.ones(kept.size), np.cos(2 * centre), np.sin(2 * centre)])
     weight = np.sqrt(np.minimum(counts[kept], 500))[:, None]
-    fit = np.linalg.lstsq(design * weight, -np.log(crisp) * weight[:, 0], rcond=None)[0]
+    fit = np.linalg.lstsq(design * weight, -np.log(np.maximum(crisp, 0.01)) * weight[:, 0], rcond=None)[0]
     direction = float(np.rad2deg(0.5 * np.arctan2(fit[2], fit[1])) % 180)
-    return float(crisp.min()), float(np.hypot(fit[1], fit[2])), direction
+    return Orientations(float(crisp.min()), float(np.hypot(fit[1], fit[2])), direction)
 
 
 def gaussian_edge_slope(width_px: float) -> float:
@@ -225,7 +334,7 @@ def gaussian_edge_slope(width_px: float) -> float:
     Examples
     --------
     >>> round(gaussian_edge_slope(0.0), 3), round(gaussian_edge_slope(5.126), 3), round(gaussian_edge_slope(60.0), 3)
-    (0.423, 0.187, 0.125)
+    (0.423, 0.193, 0.126)
     """
     sigma = sqrt((width_px / _TEN_TO_NINETY) ** 2 + _SMOOTHING_PX**2) * sqrt(2)
     return 0.5 * erf(1 / sigma) / erf(_REACH_PX / sigma)
@@ -284,7 +393,8 @@ def sharp_fraction(slopes: EdgeSlopes) -> float:
     Examples
     --------
     >>> tiles = np.array([[0.30, 0.29, np.nan, 0.15]])
-    >>> round(sharp_fraction(EdgeSlopes(0.30, 0.3, 0.0, 0.0, tiles, 1.0)), 2)
+    >>> alike = Orientations(0.3, 0.0, 0.0)
+    >>> round(sharp_fraction(EdgeSlopes(0.30, alike, alike, tiles, 1.0)), 2)
     0.67
     """
     judged = slopes.tiles[np.isfinite(slopes.tiles)]

@@ -7,6 +7,7 @@ the mean over many tiles leaves the blur. What grows with frequency in one direc
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -24,8 +25,10 @@ SPECTRUM_TILE_PX = 256
 _ANGLES, _RADII = 24, 44
 _LOWEST, _HIGHEST = 0.012, 0.36  # cycles/px
 _FEWEST_TILES, _MOST_TILES = 6, 40
-_LENGTHS_PX = np.geomspace(2.0, 52.0, 24)
-_FLOORS = (1e-3, 1e-2, 1e-1)
+_SHARE_OF_TILES, _SHARE_OF_STRONGEST = 0.3, 0.5  # tiles out of focus hold little energy and hide the blur of the others
+_LENGTHS_PX = np.geomspace(2.0, 52.0, 18)
+_TURNS = 48
+_FLOORS = (3e-3, 5e-2)
 
 
 @dataclass(frozen=True)
@@ -39,12 +42,15 @@ class LogSpectrum:
         Mean of log(power + noise), frequency 0 at the corner; real transform along columns. [-]
     ripples : array of float, shape (24, 44)
         On angles × radii, with what depends on the radius only or on the angle only taken away. [-]
+    weights : array of float, shape (44,)
+        How far each radius stands above the noise: 0 where it is noise, 1 where it is clear of it. [-]
     tiles : int
         How many tiles were used.
     """
 
     log_power: NDArray[np.float64]
     ripples: NDArray[np.float64]
+    weights: NDArray[np.float64]
     tiles: int
 
 
@@ -61,6 +67,8 @@ class Motion:
         How strongly the motion's pattern is present; about 1 for that motion and nothing else. [-]
     explained : float
         Share of the ripples that the motion explains, 0–1. [-]
+    clear : float
+        Share of the spectrum that stands clear of the noise, 0–1. [-]
     direction_deg : float
         Counter-clockwise from the picture's horizontal, 0–180. [deg]
     length_px : float
@@ -70,23 +78,24 @@ class Motion:
     anisotropy: float
     amplitude: float
     explained: float
+    clear: float
     direction_deg: float
     length_px: float
 
 
-def log_spectrum(grey: Grey) -> LogSpectrum | None:
+def log_spectrum(blocks: Sequence[Grey]) -> LogSpectrum | None:
     """
     Average the log spectrum over the tiles with most detail.
 
     Parameters
     ----------
-    grey : array of uint8 or float32, shape (height, width)
-        Grey levels, 0–255.
+    blocks : sequence of array of uint8 or float32, shape (height, width)
+        A picture, or blocks of it; grey levels, 0–255.
 
     Returns
     -------
     LogSpectrum or None
-        None when the picture is smaller than a tile or no tile has detail.
+        None when all are smaller than a tile or no tile has detail.
 
     Notes
     -----
@@ -99,50 +108,62 @@ def log_spectrum(grey: Grey) -> LogSpectrum | None:
 
     Examples
     --------
-    >>> log_spectrum(np.zeros((512, 512), np.uint8)) is None
+    >>> log_spectrum([np.zeros((512, 512), np.uint8)]) is None
     True
     """
-    picture = grey.astype(np.float32, copy=False)
-    corners = _tile_corners(picture.shape)
-    if not corners:
-        return None
-    energy, clipped = _band_energy(picture, corners)
-    usable = np.flatnonzero((clipped < 0.2) & (energy > 0.05))
+    pictures = [block.astype(np.float32, copy=False) for block in blocks]
+    tiles, energy, clipped = _tiles(pictures)
+    usable = np.flatnonzero((clipped < _MOST_CLIPPED) & (energy > _LEAST_ENERGY))
     if usable.size == 0:
         return None
     order = usable[np.argsort(-energy[usable])]
-    chosen = order[: int(np.clip(round(0.3 * len(corners)), _FEWEST_TILES, _MOST_TILES))]
+    strong = int((energy[order] >= _SHARE_OF_STRONGEST * energy[order[0]]).sum())
+    most = min(_MOST_TILES, max(_FEWEST_TILES, round(_SHARE_OF_TILES * len(tiles))))
+    chosen = order[: min(most, max(_FEWEST_TILES, strong))]
     flattest = order[-max(1, min(4, order.size // 8)) :]
-    floor = np.maximum(_radial_floor(np.mean([_power(picture, corners[one]) for one in flattest], axis=0)), _ROUNDING)
+    floor = np.maximum(_radial_floor(np.mean([_power(tiles[one]) for one in flattest], axis=0)), _ROUNDING)
     log_power = np.zeros((SPECTRUM_TILE_PX, SPECTRUM_TILE_PX // 2 + 1))
     for one in chosen:
-        log_power += np.log(_power(picture, corners[one]) + floor)
+        log_power += np.log(_power(tiles[one]) + floor)
     log_power /= chosen.size
-    return LogSpectrum(log_power, _ripples(_on_grid(log_power)), int(chosen.size))
+    grid = _on_grid(log_power)
+    excess = (grid - _on_grid(np.log(floor))).mean(axis=0) - _LOG_NOISE_OVER_FLOOR
+    weights = np.clip(excess / _CLEAR_EXCESS, 0.0, 1.0)
+    return LogSpectrum(log_power, _ripples(grid, weights), weights, int(chosen.size))
 
 
+# Mean of log(1 + power of noise over its mean), the power being exponentially distributed: e·E1(1).
+_LOG_NOISE_OVER_FLOOR = 0.5963
+_CLEAR_EXCESS = 1.5
+_MOST_CLIPPED, _LEAST_ENERGY = 0.2, 0.05
 # Power of rounding to whole grey levels, variance 1/12, under the Hann window.
 _ROUNDING = np.float32(SPECTRUM_TILE_PX**2 * (3 / 8) ** 2 / 12)
 
 
-def _tile_corners(shape: tuple[int, ...]) -> list[tuple[int, int]]:
-    """Return top-left corners of tiles that cover the picture; they overlap by half when the picture is small."""
+def _tiles(
+    pictures: list[NDArray[np.float32]],
+) -> tuple[list[NDArray[np.float32]], NDArray[np.float64], NDArray[np.float64]]:
+    """Return tiles that cover the pictures, each one's energy between two blurs and its clipped share."""
     side = SPECTRUM_TILE_PX
-    step = side if (shape[0] // side) * (shape[1] // side) > 2 * _MOST_TILES // 3 else side // 2
-    return [(top, left) for top in range(0, shape[0] - side + 1, step) for left in range(0, shape[1] - side + 1, step)]
+    whole = sum((picture.shape[0] // side) * (picture.shape[1] // side) for picture in pictures)
+    step = side if whole > 2 * _MOST_TILES // 3 else side // 2  # tiles overlap by half when there are few
+    tiles, energy, clipped = [], [], []
+    for picture in pictures:
+        small = cv2.GaussianBlur(picture, (0, 0), 1.0)
+        band = _shrunk(np.abs(small - cv2.GaussianBlur(picture, (0, 0), 2.5)))
+        flat = _shrunk(((small > 253) | (small < 2)).astype(np.float32))
+        for top in range(0, picture.shape[0] - side + 1, step):
+            for left in range(0, picture.shape[1] - side + 1, step):
+                place = np.s_[top // 16 : (top + side) // 16, left // 16 : (left + side) // 16]
+                tiles.append(picture[top : top + side, left : left + side])
+                energy.append(float(band[place].mean()))
+                clipped.append(float(flat[place].mean()))
+    return tiles, np.array(energy), np.array(clipped)
 
 
-def _band_energy(picture: NDArray[np.float32], corners: list[tuple[int, int]]) -> tuple[NDArray[np.float64], ...]:
-    """Return each tile's energy between two blurs, and the share of it that is clipped."""
-    small = cv2.GaussianBlur(picture, (0, 0), 1.0)
-    band = np.abs(small - cv2.GaussianBlur(picture, (0, 0), 2.5))
-    side = SPECTRUM_TILE_PX // 16
-    band = cv2.resize(band, (picture.shape[1] // 16, picture.shape[0] // 16), interpolation=cv2.INTER_AREA)
-    flat = ((small > 253) | (small < 2)).astype(np.float32)
-    flat = cv2.resize(flat, (picture.shape[1] // 16, picture.shape[0] // 16), interpolation=cv2.INTER_AREA)
-    energy = np.array([float(band[t // 16 : t // 16 + side, n // 16 : n // 16 + side].mean()) for t, n in corners])
-    clipped = np.array([float(flat[t // 16 : t // 16 + side, n // 16 : n // 16 + side].mean()) for t, n in corners])
-    return energy, clipped
+def _shrunk(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+    size = (max(1, picture.shape[1] // 16), max(1, picture.shape[0] // 16))
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 @lru_cache(maxsize=1)
@@ -151,8 +172,7 @@ def _window() -> NDArray[np.float32]:
     return np.outer(line, line)
 
 
-def _power(picture: NDArray[np.float32], corner: tuple[int, int]) -> NDArray[np.float32]:
-    tile = picture[corner[0] : corner[0] + SPECTRUM_TILE_PX, corner[1] : corner[1] + SPECTRUM_TILE_PX]
+def _power(tile: NDArray[np.float32]) -> NDArray[np.float32]:
     transform = np.fft.rfft2((tile - tile.mean()) * _window())
     return np.asarray(transform.real**2 + transform.imag**2, np.float32)
 
@@ -190,10 +210,10 @@ def _on_grid(log_power: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(sampled, np.float64)
 
 
-def _ripples(grid: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return what is left when means over angles and over radii are taken away in turn."""
-    radial = grid - grid.mean(axis=-2, keepdims=True)
-    return np.asarray(radial - radial.mean(axis=-1, keepdims=True), np.float64)
+def _ripples(grid: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what is left without the mean over angles and without each angle's weighted mean over radii."""
+    radial = grid - grid.mean(axis=0)
+    return np.asarray(radial - (radial @ weights / max(weights.sum(), 1e-9))[:, None], np.float64)
 
 
 def straight_motion(spectrum: LogSpectrum) -> Motion:
@@ -211,7 +231,8 @@ def straight_motion(spectrum: LogSpectrum) -> Motion:
     Notes
     -----
     Straight even motion of length L multiplies the spectrum by sinc²(L·f), f the frequency along it, with zeros at
-    k/L [1]_; motion that slows at both ends by a Gaussian. Both are kept as patterns for 24 lengths, 48 directions and three depths of noise.
+    k/L [1]_; motion that slows at both ends by a Gaussian. Both
+    are kept as patterns for 18 lengths, 48 directions and two depths of noise.
 
     References
     ----------
@@ -222,25 +243,42 @@ def straight_motion(spectrum: LogSpectrum) -> Motion:
     --------
     >>> noise = np.random.default_rng(3).integers(0, 255, (600, 600)).astype(np.float32)
     >>> swept = cv2.blur(noise, (15, 1))
-    >>> found = straight_motion(log_spectrum(swept))
+    >>> found = straight_motion(log_spectrum([swept]))
     >>> min(found.direction_deg, 180 - found.direction_deg) < 4
     True
     """
-    patterns, norms, directions, lengths = _patterns()
-    ripples = np.clip(spectrum.ripples, -3.0, 3.0).ravel()
-    total = float(np.sqrt(np.mean(ripples**2)))
-    projection = patterns @ ripples.astype(np.float32) / ripples.size
+    patterns, squares, lengths = _patterns()
+    weights = (spectrum.weights / max(float(spectrum.weights.sum()) * _ANGLES, 1e-9)).astype(np.float32)
+    ripples = np.clip(spectrum.ripples, -3.0, 3.0)
+    total = float(np.sqrt((ripples**2 @ weights).sum()))
+    projection = patterns.reshape(len(patterns), -1) @ (ripples * weights).ravel().astype(np.float32)
+    constant = (patterns @ weights) ** 2 / max(float(weights.sum()), 1e-9)  # each angle's own mean, taken away
+    norms = np.sqrt(np.maximum(squares @ weights - constant.sum(axis=1), 1e-12))
+    projection = np.where(norms > _LEAST_PATTERN, projection / norms, 0.0)
     best = int(np.argmax(projection))
     explained = float(np.clip(projection[best] / max(total, 1e-9), 0, 1)) ** 2
     amplitude = float(projection[best] / norms[best])
-    return Motion(total, amplitude, explained, float(directions[best]), float(lengths[best]))
+    clear = float(spectrum.weights.mean())
+    return Motion(total, amplitude, explained, clear, _peak_direction(projection, best), float(lengths[best]))
+
+
+_LEAST_PATTERN = 0.02
+
+
+def _peak_direction(projection: NDArray[np.floating], best: int) -> float:
+    """Return the direction of the best pattern, between its two neighbours by a parabola."""
+    family, turn = divmod(best, _TURNS)
+    before, at, after = (float(projection[family * _TURNS + (turn + step) % _TURNS]) for step in (-1, 0, 1))
+    bend = before - 2 * at + after
+    aside = 0.5 * (before - after) / bend if bend < 0 else 0.0
+    return (turn + aside) * (180 / _TURNS) % 180
 
 
 @lru_cache(maxsize=1)
-def _patterns() -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return patterns of unit strength, their strengths before that, directions and lengths."""
+def _patterns() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64]]:
+    """Return patterns on angles × radii, their squares summed over angles, and lengths; directions in turn within."""
     _, _, angles, radii = _grid()
-    turn = np.arange(48) * (np.pi / 48)
+    turn = np.arange(_TURNS) * (np.pi / _TURNS)
     along = np.abs(np.cos(angles[None, :, None] - turn[:, None, None])) * radii  # direction, angle, radius
     made, lengths = [], []
     for length in _LENGTHS_PX:
@@ -249,14 +287,12 @@ def _patterns() -> tuple[NDArray[np.float32], NDArray[np.float64], NDArray[np.fl
         for floor in _FLOORS:
             made.extend([np.log(even + floor), np.log(bell + floor)])
             lengths.extend([length, length])
-    stack = _ripples(np.stack(made)).reshape(len(made) * turn.size, -1)
-    norms = np.sqrt(np.mean(stack**2, axis=1))
-    return (
-        (stack / norms[:, None]).astype(np.float32),
-        norms,
-        np.tile(np.rad2deg(turn), len(made)),
-        np.repeat(lengths, turn.size),
-    )
+    stack = np.stack(made).reshape(len(made) * turn.size, _ANGLES, _RADII)
+    stack = (stack - stack.mean(axis=1, keepdims=True)).astype(np.float32)
+    return stack, (stack**2).sum(axis=1), np.repeat(lengths, turn.size)
+
+
+_SHORTEST_LAG_PX = 4.0  # noise that demosaicking correlated sits below
 
 
 def motion_length_px(spectrum: LogSpectrum, direction_deg: float) -> tuple[float, float]:
@@ -286,7 +322,7 @@ def motion_length_px(spectrum: LogSpectrum, direction_deg: float) -> tuple[float
     Examples
     --------
     >>> noise = np.random.default_rng(3).integers(0, 255, (600, 600)).astype(np.float32)
-    >>> length, stands_out = motion_length_px(log_spectrum(cv2.blur(noise, (15, 1))), 0.0)
+    >>> length, stands_out = motion_length_px(log_spectrum([cv2.blur(noise, (15, 1))]), 0.0)
     >>> round(length), stands_out > 15
     (15, True)
     """
@@ -294,7 +330,7 @@ def motion_length_px(spectrum: LogSpectrum, direction_deg: float) -> tuple[float
     profile = np.bincount(index.ravel(), spectrum.log_power.ravel()) / np.bincount(index.ravel())
     cepstrum = np.fft.irfft2(spectrum.log_power - profile[index]).astype(np.float32)
     cepstrum = np.fft.fftshift(cepstrum)
-    lags = np.arange(3.0, 110.0, 0.25, dtype=np.float32)
+    lags = np.arange(_SHORTEST_LAG_PX, 110.0, 0.25, dtype=np.float32)
     middle = SPECTRUM_TILE_PX / 2
     turn = np.deg2rad(direction_deg)
     columns, rows = middle + lags * np.float32(np.cos(turn)), middle - lags * np.float32(np.sin(turn))
