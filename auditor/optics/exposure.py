@@ -6,7 +6,14 @@ import numpy as np
 
 from auditor.optics.arrays import ArrayLike, FloatLike, floats, plain, positive
 
-__all__ = ["exposure_value", "freezing_time_s", "scene_ev100", "subject_motion_um"]
+__all__ = ["NOMINAL_TIMES_S", "exposure_value", "freezing_time_s", "nominal_time_s", "scene_ev100", "subject_motion_um"]
+
+NOMINAL_TIMES_S = tuple(
+    1.0 / n
+    for n in (8000, 6400, 5000, 4000, 3200, 2500, 2000, 1600, 1250, 1000, 800, 640, 500, 400, 320, 250, 200, 160, 125,
+              100, 80, 60, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4, 3, 2.5, 2, 1.6, 1.3, 1)
+)  # fmt: skip
+"""Exposure times as cameras name them, in thirds of a stop, 1/8000 s to 1 s (common practice). [s]"""
 
 
 def exposure_value(f_number: ArrayLike, exposure_time_s: ArrayLike) -> FloatLike:
@@ -143,3 +150,44 @@ def freezing_time_s(speed_m_s: ArrayLike, magnification: ArrayLike, blur_um: Arr
     """
     with np.errstate(divide="ignore"):
         return plain(positive(blur_um) / (floats(speed_m_s) * floats(magnification) * 1e6))
+
+
+def nominal_time_s(exposure_time_s: ArrayLike, *, no_longer: bool = False) -> FloatLike:
+    """
+    Exposure time that a camera has for one that was computed.
+
+    Parameters
+    ----------
+    exposure_time_s : float or array
+        Exposure time. [s]
+    no_longer : bool
+        The longest that is not above it, instead of the nearest. [-]
+
+    Returns
+    -------
+    float or array
+        One of `NOMINAL_TIMES_S`, broadcast; NaN where not known. [s]
+
+    Notes
+    -----
+    Valid from 1/8000 s to 1 s; beyond, the end of the list. Nominal times are rounded: 1/60 stands for 1/64.
+
+    References
+    ----------
+    .. [1] Common practice: thirds of a stop as cameras name them.
+
+    Examples
+    --------
+    >>> round(1 / nominal_time_s(0.0171))
+    60
+    >>> round(1 / nominal_time_s(0.0165, no_longer=True))
+    80
+    """
+    times = np.array(NOMINAL_TIMES_S)
+    wanted = positive(exposure_time_s)
+    if no_longer:
+        # A thousandth of grace: a time that was computed from a nominal one is that one.
+        places = np.searchsorted(times, np.nan_to_num(wanted, nan=1.0) * 1.001, side="right") - 1
+    else:
+        places = np.abs(np.log(times) - np.log(np.nan_to_num(wanted, nan=1.0))[..., np.newaxis]).argmin(axis=-1)
+    return plain(np.where(np.isnan(wanted), np.nan, times[np.clip(places, 0, times.size - 1)]))

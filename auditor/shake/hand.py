@@ -233,7 +233,7 @@ def exposure_time_for_sharp_s(
     right_mm: ArrayLike,
     *,
     left: ArrayLike = 1.0,
-    hand: tuple[float, float, float] = (HAND_SHAKE_MRAD, HAND_EXPONENT, HAND_SPREAD_STOPS),
+    hand: tuple[ArrayLike, ArrayLike, float] = (HAND_SHAKE_MRAD, HAND_EXPONENT, HAND_SPREAD_STOPS),
 ) -> FloatLike:
     """
     Slowest exposure time at which a share of the frames is sharp.
@@ -276,4 +276,4 @@ def exposure_time_for_sharp_s(
     hardness = _hardness_for(wanted, spread_stops)
     sigma_um = positive(tolerance_um) / np.sqrt(2.0 * np.exp(hardness))
     sigma_mrad = sigma_um / (positive(right_mm) * positive(left))
-    return plain(REFERENCE_TIME_S * (sigma_mrad / shake_mrad) ** (1.0 / exponent))
+    return plain(REFERENCE_TIME_S * (sigma_mrad / floats(shake_mrad)) ** (1.0 / floats(exponent)))

@@ -13,6 +13,7 @@ from scipy.stats import rankdata
 
 from auditor.constants import RAYLEIGH_MEDIAN, REFERENCE_TIME_S
 from auditor.optics.arrays import ArrayLike, FloatArray, floats
+from auditor.optics.exposure import nominal_time_s
 from auditor.stats.mixtures import weighted_quantiles
 
 __all__ = ["PlannedFrame", "SettingReading", "plan_setting_test", "read_setting_test", "series_exposure_s"]
@@ -21,12 +22,6 @@ _LEAST_REACH, _MOST_REACH = 0.25, 0.5  # either side of the predicted setting; e
 _BLUR_OVER_TOLERANCE = 12.0  # so that a 5 % error alone smears by 0.6 of what is tolerated, 2-3 pixels
 _OFF_SHORTER = 8.0
 _PREDICTION_ERROR = 0.1  # engraving (5 % is commonly said), distance and a body's gain together; a judgement
-# Times that shutters have, in thirds of a stop.
-_NOMINAL_S = tuple(
-    1.0 / n
-    for n in (8000, 6400, 5000, 4000, 3200, 2500, 2000, 1600, 1250, 1000, 800, 640, 500, 400, 320, 250, 200, 160, 125,
-              100, 80, 60, 50, 40, 30, 25, 20, 15, 13, 10, 8, 6, 5, 4, 3, 2.5, 2, 1.6, 1.3, 1)
-)  # fmt: skip
 _FLOORS = np.geomspace(0.004, 1.0, 41)
 _PLACES = np.exp(np.linspace(np.log(0.55), np.log(1.8), 401))
 
@@ -115,7 +110,7 @@ def series_exposure_s(right_mm: float, tolerance_um: float, shake_mrad: float, e
     """
     wanted = _BLUR_OVER_TOLERANCE * tolerance_um / (RAYLEIGH_MEDIAN * right_mm * shake_mrad)
     time = REFERENCE_TIME_S * wanted ** (1.0 / exponent)
-    return min(_NOMINAL_S, key=lambda nominal: abs(np.log(nominal / time)))
+    return float(nominal_time_s(time))
 
 
 def _settings(right_mm: float, count: int, menu_mm: Sequence[float], floor: float) -> FloatArray:
@@ -178,7 +173,7 @@ def plan_setting_test(
     rng = np.random.default_rng(seed)
     tried = [*_settings(right_mm, series[0], menu_mm, floor).tolist(), float("nan")]
     order = [setting for _ in range(series[1]) for setting in rng.permutation(tried).tolist()]
-    off_time = min(_NOMINAL_S, key=lambda nominal: abs(np.log(nominal * _OFF_SHORTER / exposure_time_s)))
+    off_time = float(nominal_time_s(exposure_time_s / _OFF_SHORTER))
     return tuple(
         PlannedFrame(number, setting, off_time if np.isnan(setting) else exposure_time_s)
         for number, setting in enumerate(order, start=1)

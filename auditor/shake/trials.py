@@ -162,7 +162,8 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
     Returns
     -------
     float
-        Products of the residuals of two frames of one burst over those of their deviations, 0-0.95; 0 without bursts. [-]
+        Products of the residuals of two frames of one burst over those of their deviations, 0-0.95; 0 without bursts.
+        [-]
 
     Notes
     -----
