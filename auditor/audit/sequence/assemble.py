@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.special import ndtr
 
-from auditor.audit.sequence.chain import OFFSETS, REACH, Batch, Floats, Ints, Layout
-from auditor.audit.sequence.notes import Notes, note_density
+from auditor.audit.sequence.chain import OFFSETS, REACH, Batch, Floats, Ints
+from auditor.audit.sequence.notes import Notes, note_density, notes_of
 from auditor.audit.sequence.states import States
 from auditor.audit.sequence.timeline import SHORTEST_CHANGE_S, Clue, Timeline
 from auditor.audit.sequence.typed import TypedValues
+from auditor.model.log import LogRow
 from auditor.model.settings import Habits
 
 __all__ = ["BodySequences", "Laid", "batches", "change_odds", "sequence_rows"]
@@ -46,6 +47,12 @@ class BodySequences:
     typed: TypedValues
     emit: Floats
     links: Mapping[int, Floats]
+    rows: tuple[LogRow, ...]
+
+    def with_habits(self, habits: Habits) -> BodySequences:
+        """Return the same with tables made anew for other habits."""
+        typed = self.typed.with_habits(self.states, habits)
+        return replace(self, typed=typed, notes=notes_of(self.rows, self.states, habits))
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -86,6 +86,7 @@ def _read_body(timeline: Timeline, states: States, log: Sequence[LogRow], settin
         typed=typed_values(timeline.tokens, states, habits, tolerance),
         emit=clue_chances(timeline.clues, states),
         links={},
+        rows=tuple(row for row in log if row.body == states.body.id),
     )
 
 
@@ -101,12 +102,6 @@ def _has_log(body: BodySequences) -> np.ndarray:
     return np.isin(np.arange(count), sequence_rows(body.timeline, body.notes))
 
 
-def with_habits(body: BodySequences, log: Sequence[LogRow], habits: Habits, tolerance: float) -> BodySequences:
-    """Make a body's tables anew for learnt habits."""
-    typed = typed_values(body.timeline.tokens, body.states, habits, tolerance)
-    return replace(body, typed=typed, notes=notes_of(log, body.states, habits))
-
-
 def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
     """
     Infer the pairing of every step of one body.
@@ -118,6 +113,7 @@ def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
     number : int
         Place of the body in ``learnt``.
     """
+    body = body.with_habits(learnt.habits)
     steps, pairings = body.timeline.steps, len(body.states.pairings)
     found = Found(
         np.zeros(steps, dtype=np.int64),

@@ -143,7 +143,8 @@ def _round(bodies: Sequence[BodySequences], samples: Sequence[Ints], learnt: Lea
     counts = _Counts()
     popularity, coverage = [], []
     used, changed = 0.0, 0.0
-    for number, body in enumerate(bodies):
+    for number, prior_body in enumerate(bodies):
+        body = prior_body.with_habits(learnt.habits)
         arrivals = np.zeros(len(body.states.pairings))
         noted = [np.zeros(len(learnt.coverage[number])) for _ in range(2)]
         layout = layout_of(body, learnt.popularity[number], learnt.habits)

@@ -51,19 +51,31 @@ class TypedValues:
 
     Attributes
     ----------
-    by_cause : array, shape (causes, tokens, states)
-        Chance of the token when it was typed for the state, in each way of coming about and times that way's share.
+    chances : array, shape (causes, tokens, states)
+        Chance of the token when it was typed for the state, for each way of coming about.
+    shares : array, shape (causes, states)
+        Share of each way.
     fits : array of bool, shape (tokens, states)
         The value is right for the state, within the tolerance; also where it does not matter or is not known.
     """
 
-    by_cause: Floats
+    chances: Floats
+    shares: Floats
     fits: np.ndarray
+
+    @property
+    def by_cause(self) -> Floats:
+        """Chance of the token and the way together, shape (causes, tokens, states)."""
+        return np.asarray(self.chances * self.shares[:, None, :])
 
     @property
     def chance(self) -> Floats:
         """Chance of each token when typed for each state, shape (tokens, states)."""
-        return np.asarray(self.by_cause.sum(axis=0))
+        return np.asarray(np.einsum("cts,cs->ts", self.chances, self.shares))
+
+    def with_habits(self, states: States, habits: Habits) -> TypedValues:
+        """Return the same with other shares."""
+        return TypedValues(self.chances, shares_of(states, habits), self.fits)
 
 
 def typed_values(tokens: Sequence[Token], states: States, habits: Habits, tolerance: float) -> TypedValues:
@@ -79,14 +91,18 @@ def typed_values(tokens: Sequence[Token], states: States, habits: Habits, tolera
     tolerance : float
         Share by which a setting may differ and still be right.
     """
-    by_cause = np.zeros((len(TYPED_CAUSES), len(tokens), len(states.entries)))
+    chances = np.zeros((len(TYPED_CAUSES), len(tokens), len(states.entries)))
     fits = np.ones((len(tokens), len(states.entries)), dtype=bool)
     for column, state in enumerate(states.entries):
-        shares = _shares(state, habits)
         for row, token in enumerate(tokens):
-            by_cause[:, row, column] = shares * _chances(token, state, states) * _naming(token, state)
+            chances[:, row, column] = _chances(token, state, states) * _naming(token, state)
             fits[row, column] = _is_right(token, state, tolerance)
-    return TypedValues(by_cause, fits)
+    return TypedValues(chances, shares_of(states, habits), fits)
+
+
+def shares_of(states: States, habits: Habits) -> Floats:
+    """Return the share of each way of typing a value, shape (causes, states)."""
+    return np.stack([_shares(state, habits) for state in states.entries], axis=1)
 
 
 def _shares(state: State, habits: Habits) -> Floats:
