@@ -22,6 +22,7 @@ from dataclasses import dataclass, field
 from auditor.readers.frames import File, Frame
 from auditor.readers.names import as_text
 from auditor.readers.problems import Skipped
+from auditor.readers.remote import is_remote, list_folder
 
 __all__ = ["Folder", "Walk", "frames_in", "walk"]
 
@@ -86,12 +87,12 @@ def _kind(name: str) -> str:
     return kind
 
 
-def _note_file(folder: Folder, name: str, about: os.stat_result) -> None:
+def _note_file(folder: Folder, name: str, size: int, mtime_ns: int) -> None:
     kind = _kind(name)
     if kind == "none":
         folder.skipped[Skipped.NOT_A_PICTURE.value] += 1
         return
-    entry = (name, about.st_size, about.st_mtime_ns)
+    entry = (name, size, mtime_ns)
     of_kind = folder.entries.get(kind)
     if of_kind is None:
         folder.entries[kind] = [entry]
@@ -108,7 +109,7 @@ def _note_link(walk: Walk, folder: Folder, entry: os.DirEntry[str]) -> None:
     if stat.S_ISDIR(about.st_mode):
         walk.links.append(f"{folder.path}{entry.name}/")
     elif stat.S_ISREG(about.st_mode):
-        _note_file(folder, entry.name, about)
+        _note_file(folder, entry.name, about.st_size, about.st_mtime_ns)
     else:
         folder.skipped[Skipped.NOT_A_FILE.value] += 1
 
@@ -123,9 +124,10 @@ def _note(walk: Walk, folder: Folder, entry: os.DirEntry[str], deeper: list[str]
         deeper.append(f"{folder.path}{name}/")
     elif entry.is_file(follow_symlinks=False):
         try:
-            _note_file(folder, name, entry.stat(follow_symlinks=False))
+            about = entry.stat(follow_symlinks=False)
         except OSError:  # gone since the folder was listed
             return
+        _note_file(folder, name, about.st_size, about.st_mtime_ns)
     else:
         folder.skipped[Skipped.NOT_A_FILE.value] += 1
 
@@ -152,6 +154,31 @@ def _enter(walk: Walk, path: str) -> Folder:
     return folder
 
 
+def _enter_remote(root: str, path: str, to_enter: list[str]) -> Folder:
+    folder = Folder(path)
+    deeper: list[str] = []
+    for name, is_folder, size, mtime_ns in list_folder(root, path):
+        if name[0] == "." or name in _THUMBNAIL_FOLDERS:
+            folder.skipped[Skipped.HIDDEN.value] += 1
+        elif is_folder:
+            deeper.append(f"{path}{name}/")
+        else:
+            _note_file(folder, name, size, mtime_ns)
+    to_enter.extend(sorted(deeper, reverse=True))
+    return folder
+
+
+def _walk_remote(root: str) -> Iterator[Folder]:
+    to_enter = [""]
+    yield _enter_remote(root, to_enter.pop(), to_enter)
+    while to_enter:
+        path = to_enter.pop()
+        try:
+            yield _enter_remote(root, path, to_enter)
+        except OSError:
+            yield Folder(path, skipped=Counter({Skipped.FOLDER_CLOSED.value: 1}))
+
+
 def walk(root: str) -> Iterator[Folder]:
     """
     Walk through an archive, folder by folder in the order of their names, linked folders last.
@@ -159,7 +186,7 @@ def walk(root: str) -> Iterator[Folder]:
     Parameters
     ----------
     root : str
-        The archive's folder.
+        The archive's folder or fsspec URL.
 
     Yields
     ------
@@ -171,6 +198,9 @@ def walk(root: str) -> Iterator[Folder]:
     OSError
         The archive's own folder cannot be read.
     """
+    if is_remote(root):
+        yield from _walk_remote(root)
+        return
     os.scandir(root).close()
     state = Walk(root)
     while state.to_enter or state.links:

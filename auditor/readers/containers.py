@@ -9,7 +9,7 @@ layouts that public descriptions agree on, held to libexiv2 by the tests.
 from __future__ import annotations
 
 import struct
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import NamedTuple
 
 from auditor.readers.boxes import boxes, oriented, read_items
@@ -55,31 +55,9 @@ class Found(NamedTuple):
 _MOST_SEGMENTS = 256
 _XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
 _FRAME_HEADERS = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
-_BARE_MARKERS = frozenset({0x01, *range(0xD0, 0xD8)})
-_ENDS = frozenset({0xD9, 0xDA})
-_TELLING = _FRAME_HEADERS | _ENDS | {0xE1}
-
-
-def _segments(window: Window, start: int) -> Iterator[tuple[int, int, int]]:
-    """Yield marker, start of the content and end of it for the telling segments of a JPEG, up to its picture data."""
-    head, at = window.head, start + 2
-    for _ in range(_MOST_SEGMENTS):
-        mark = head[at : at + 4]
-        if len(mark) != 4:
-            mark = window.take(at, 4)
-        if len(mark) != 4 or mark[0] != 0xFF:
-            return
-        marker = mark[1]
-        if marker in _TELLING:
-            yield marker, at + 4, at + 2 + (mark[2] << 8 | mark[3])
-        if marker == 0xFF:  # a fill byte
-            at += 1
-        elif marker in _BARE_MARKERS:
-            at += 2
-        elif marker in _ENDS:
-            return
-        else:
-            at += 2 + max(2, mark[2] << 8 | mark[3])
+_STEPS = {0x01: 2, **dict.fromkeys(range(0xD0, 0xD8), 2), 0xFF: 1, 0xD9: 0, 0xDA: 0}
+"""How far the next marker is from one without content (0xFF: a fill byte); 0: the picture's data or its end."""
+_TELLING = _FRAME_HEADERS | {0xE1}
 
 
 def _app1(window: Window, at: int, end: int) -> str:
@@ -89,30 +67,46 @@ def _app1(window: Window, at: int, end: int) -> str:
     return "xmp" if end <= window.size and window.upto(at, 29) == _XMP_MARK else ""
 
 
+def _telling_segments(window: Window, start: int) -> tuple[list[tuple[int, int, int]], bool]:
+    """Return APP1 and frame header segments as (marker, content start, end), and whether the picture was reached."""
+    head, at = window.head, start + 2
+    found: list[tuple[int, int, int]] = []
+    for _ in range(_MOST_SEGMENTS):
+        mark = head[at : at + 4]
+        if len(mark) != 4:
+            mark = window.take(at, 4)
+        if len(mark) != 4 or mark[0] != 0xFF:
+            return found, False
+        marker = mark[1]
+        step = _STEPS.get(marker)
+        if step is None:
+            step = 2 + max(2, mark[2] << 8 | mark[3])
+            if marker in _TELLING:
+                found.append((marker, at + 4, at + step))
+        elif step == 0:
+            return found, True
+        at += step
+    return found, False
+
+
 def find_in_jpeg(window: Window, start: int = 0) -> Found:
     """Find Exif, XMP and the size in a JPEG that starts at an offset; the Exif may be in any of its segments."""
-    places: dict[str, tuple[int, int]] = {}
-    width = height = None
-    marker = 0
-    for marker, at, end in _segments(window, start):
-        if marker == 0xE1:
-            places.setdefault(_app1(window, at, end), (at, end))
-        elif marker not in _ENDS:
+    segments, reached = _telling_segments(window, start)
+    exif = xmp = width = height = None
+    for marker, at, end in segments:
+        if marker != 0xE1:
             size = window.take(at + 1, 4)
             height, width = (size[0] << 8 | size[1], size[2] << 8 | size[3]) if len(size) == 4 else (None, None)
-    exif, xmp = places.get("exif"), places.get("xmp")
+            continue
+        holds = _app1(window, at, end)
+        if holds == "exif" and exif is None:
+            exif = (at + 6, end)
+        elif holds == "xmp" and xmp is None:
+            xmp = (at + 29, end - at - 29)
     problem = None
     if exif is None:
-        # A picture's header or data was reached: no Exif was left out.
-        problem = Problem.DAMAGED_CONTAINER if marker in (0, 0xE1) else Problem.NO_EXIF
-    return Found(
-        "jpeg",
-        (exif[0] + 6, exif[1]) if exif else None,
-        (xmp[0] + 29, xmp[1] - xmp[0] - 29) if xmp else None,
-        width or None,
-        height or None,
-        problem=problem,
-    )
+        problem = Problem.NO_EXIF if reached or width else Problem.DAMAGED_CONTAINER
+    return Found("jpeg", exif, xmp, width or None, height or None, problem=problem)
 
 
 def _in_items(window: Window, kind: str, start: int, end: int) -> Found:

@@ -17,6 +17,7 @@ from auditor.readers.names import as_name
 from auditor.readers.picture import Picture, read_picture
 from auditor.readers.problems import Problem
 from auditor.readers.records import Record, record
+from auditor.readers.remote import is_remote, open_remote
 from auditor.readers.window import HEAD_BYTES, Window
 from auditor.readers.xmp import MOST_XMP_BYTES, rating
 
@@ -76,9 +77,30 @@ def _read_file(root: str, file: File) -> tuple[Picture, tuple[int, int]]:
     return picture, (before.st_size, before.st_mtime_ns)
 
 
+def _read_remote_file(root: str, file: File) -> tuple[Picture, tuple[int, int]]:
+    opened = open_remote(root, file.path)
+    head = opened.read_at(0, HEAD_BYTES)
+    return read_picture(Window(head, opened.size, opened.read_at)), (opened.size, opened.mtime_ns)
+
+
 def failed(file: File, problem: Problem) -> Record:
     """Return the row of a file of which nothing could be read."""
     return Record(file.path, file.size, file.mtime_ns, problem=problem.value)
+
+
+def _sidecar(root: str, path: str) -> tuple[bytes, int]:
+    """Return a sidecar's content and its time; no content when it is not a file or far too long."""
+    if is_remote(root):
+        opened = open_remote(root, path)
+        return opened.read_at(0, opened.size) if opened.size <= MOST_XMP_BYTES else b"", opened.mtime_ns
+    handle = _open(root, path)
+    try:
+        about = os.fstat(handle)
+        if not stat.S_ISREG(about.st_mode):
+            return b"", 0
+        return os.read(handle, MOST_XMP_BYTES) if about.st_size <= MOST_XMP_BYTES else b"", about.st_mtime_ns
+    finally:
+        os.close(handle)
 
 
 def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
@@ -86,25 +108,18 @@ def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
     found, newest_ns = None, 0
     for path in paths:
         try:
-            handle = _open(root, path)
-            try:
-                about = os.fstat(handle)
-                if not stat.S_ISREG(about.st_mode):
-                    continue
-                newest_ns = max(newest_ns, about.st_mtime_ns)
-                if found is None and about.st_size <= MOST_XMP_BYTES:
-                    found = rating(os.read(handle, MOST_XMP_BYTES))
-            finally:
-                os.close(handle)
+            content, mtime_ns = _sidecar(root, path)
         except OSError:
             continue
+        newest_ns = max(newest_ns, mtime_ns)
+        found = rating(content) if found is None else found
     return found, newest_ns
 
 
 def _record(root: str, file: File) -> tuple[Record, bool]:
     """Return a file's row, and whether its rating is a sidecar's."""
     try:
-        picture, (size, mtime_ns) = _read_file(root, file)
+        picture, (size, mtime_ns) = (_read_remote_file if is_remote(root) else _read_file)(root, file)
         row = record((file.path, size, mtime_ns), picture.tags, picture.fixed)
     except OSError as refused:
         row = failed(file, _ERRORS.get(refused.errno or 0, Problem.NOT_READABLE))

@@ -130,8 +130,11 @@ def offset_minutes(text: Value) -> int | None:
 
 
 def _sensitivity(tags: Tags) -> int | None:
-    # 65535 is a full SHORT: the true value stands in one of the long tags (Exif 2.3, 4.6.5).
-    for tag in (0x8827, 0x8833, 0x8832, 0x8831, 0x0017):
+    value = tags.get(0x8827)
+    if isinstance(value, int) and 0 < value < 65535:
+        return value
+    # 65535 is a full SHORT: the true value stands in one of the long tags (Exif 2.3, 4.6.5). RW2 has a tag of its own.
+    for tag in (0x8833, 0x8832, 0x8831, 0x0017):
         value = tags.get(tag)
         if isinstance(value, int) and 0 < value < 2**31 and value != 65535:
             return value

@@ -29,32 +29,52 @@ def _as_rating(text: str | None) -> int | None:
     return int(value) if value in (-1, 0, 1, 2, 3, 4, 5) else None
 
 
-_NAMESPACE = re.compile(rb"xmlns:([A-Za-z_][\w.-]*)\s*=\s*[\"']http://ns\.adobe\.com/xap/1\.0/[\"']")
-_URI = b"http://ns.adobe.com/xap/1.0/"
-_UNPLAIN = (b"<!", b"\0")
+_NAMESPACE = (b'"http://ns.adobe.com/xap/1.0/"', b"'http://ns.adobe.com/xap/1.0/'")
+_UNPLAIN = (b"<!", b"\0<", b"<\0", b"&#")
+_BINDING = re.compile(rb"\s(xmlns:([A-Za-z_][\w.-]*))\s*=\s*\Z")
+_PROPERTY = re.compile(
+    rb"\s[\w.-]+:Rating\s*=\s*(?:\"([^\"&<]{0,9})\"|'([^'&<]{0,9})')|<[\w.-]+:Rating>([^<&]{0,9})</[\w.-]+:Rating>"
+)
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 
 
-def _plain_rating(packet: bytes) -> tuple[bool, bytes | None]:
+def _has_rating(packet: bytes) -> bool:
+    at = packet.find(b"Rating")
+    while at > 0:
+        if packet[at - 1] in b":<":
+            return True
+        at = packet.find(b"Rating", at + 6)  # exif:ISOSpeedRatings
+    return False
+
+
+def _plain_rating(packet: bytes) -> tuple[bool, str | None]:
     """
     Find the rating of a plain packet without a parser, 20 times faster.
 
     Plain is a packet without comments or declarations in which the namespace has one prefix, bound once, and at most
     one property of that name. Returns whether it is plain, and the rating's text.
     """
-    prefixes = _NAMESPACE.findall(packet)
-    if len(prefixes) != 1 or any(mark in packet for mark in _UNPLAIN):
+    spellings = [spelling for spelling in _NAMESPACE if spelling in packet]
+    if any(mark in packet for mark in _UNPLAIN):
         return False, None
-    name = re.escape(prefixes[0])
-    uses = packet.count(prefixes[0] + b":Rating")
-    if uses > 2 or len(re.findall(rb"xmlns:" + name + rb"\s*=", packet)) != 1:
-        return False, None
-    attributes = re.findall(rb"\s" + name + rb":Rating\s*=\s*[\"']([^\"']{0,9})[\"']", packet)
-    elements = re.findall(rb"<" + name + rb":Rating>([^<&]{0,9})</" + name + rb":Rating>", packet)
-    found: list[bytes] = [*attributes, *elements]
-    if not uses:
+    if not spellings:
         return True, None
-    return (True, found[0]) if len(found) == 1 else (False, None)
+    if len(spellings) != 1 or packet.count(spellings[0]) != 1:
+        return False, None
+    at = packet.find(spellings[0])
+    bound = _BINDING.search(packet, max(0, at - 48), at)
+    if bound is None:
+        return False, None
+    binding, prefix = bound.groups()
+    if packet.count(binding) != 1:
+        return False, None
+    rating_at = packet.find(prefix + b":Rating")
+    if rating_at < 0:
+        return True, None
+    found = _PROPERTY.match(packet, rating_at - 1)
+    if found is None or packet.find(prefix + b":Rating", found.end()) >= 0:
+        return False, None
+    return True, next(text for text in found.groups() if text is not None).decode("latin-1")
 
 
 def _parsed(packet: bytes) -> Element | None:
@@ -84,11 +104,11 @@ def rating(packet: bytes) -> int | None:
     True
     """
     if not packet.startswith(_UTF16):
-        if b"Rating" not in packet or _URI not in packet:
+        if not _has_rating(packet):
             return None  # nearly every packet: not worth a parser
         is_plain, text = _plain_rating(packet)
         if is_plain:
-            return None if text is None else _as_rating(text.decode("latin-1"))
+            return _as_rating(text)
     root = _parsed(packet)
     if root is None:
         return None
