@@ -23,7 +23,7 @@ from auditor.model.workspace import Workspace
 from dashboards.filters import NO_ADAPTER, NOT_KNOWN, Filters
 from dashboards.words import CAUSES, VERDICTS, said
 
-__all__ = ["COLUMNS", "Desk", "desk_of"]
+__all__ = ["COLUMNS", "Desk", "codes_of", "desk_of"]
 
 Mask = npt.NDArray[np.bool_]
 Places = npt.NDArray[np.int64]
@@ -269,3 +269,10 @@ def _names(kit: Kit) -> Mapping[str, Mapping[str, str]]:
     return MappingProxyType(
         {kind: {entry.id: entry.name for entry in entries} for kind, entries in parts.items()}  # type: ignore[attr-defined]
     )
+
+
+def codes_of(column: pd.Series[str]) -> npt.NDArray[np.int64]:
+    """Return a category column's codes, with one past the last for what is not known, shape (frames,)."""
+    codes = column.cat.codes.to_numpy().astype(np.int64)
+    codes[codes < 0] = len(column.cat.categories)
+    return codes

@@ -8,7 +8,7 @@ from types import MappingProxyType
 import pandas as pd
 from flask import Flask, Response, abort, request
 
-from dashboards import runs, summaries
+from dashboards import flagged, rates, runs, verdicts
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search
 
@@ -16,16 +16,18 @@ __all__ = ["FLAGGED", "TABLES", "add_routes", "harmless"]
 
 TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType(
     {
-        "keep-rates-by-lens": summaries.keep_rates,
-        "keep-rates-by-body": lambda desk, filters: summaries.keep_rates(desk, filters, "body"),
-        "keep-rates-by-adapter": lambda desk, filters: summaries.keep_rates(desk, filters, "adapter"),
-        "keep-rates-by-trip": lambda desk, filters: summaries.keep_rates(desk, filters, "trip"),
-        "keep-rates-by-slowness": summaries.keep_rates_by_slowness,
-        "keep-rates-by-aperture": summaries.keep_rates_by_aperture,
-        "setting-verdicts": summaries.verdicts_over_time,
-        "setting-verdicts-by-lens": lambda desk, filters: summaries.verdicts_by(desk, filters, "lens"),
-        "causes": summaries.causes,
-        "typed-and-right": summaries.typed_and_right,
+        "keep-rates-by-lens": rates.keep_rates,
+        "keep-rates-by-body": lambda desk, filters: rates.keep_rates(desk, filters, "body"),
+        "keep-rates-by-adapter": lambda desk, filters: rates.keep_rates(desk, filters, "adapter"),
+        "keep-rates-by-trip": lambda desk, filters: rates.keep_rates(desk, filters, "trip"),
+        "keep-rates-by-slowness": rates.keep_rates_by_slowness,
+        "keep-rates-by-aperture": rates.keep_rates_by_aperture,
+        "setting-verdicts": verdicts.verdicts_over_time,
+        "setting-verdicts-by-lens": lambda desk, filters: verdicts.verdicts_by(desk, filters, "lens"),
+        "causes": verdicts.causes,
+        "typed-and-right": verdicts.typed_and_right,
+        "lenses": rates.lenses_at_a_glance,
+        "settings-by-adapter": verdicts.settings_by_adapter,
         "trips": runs.trips_at_a_glance,
         "wrong-stretches": runs.wrong_stretches,
         "mounted": runs.mounted_runs,
@@ -65,7 +67,7 @@ def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:
     """Yield the list in blocks: each row's reason is a sentence, and there may be hundreds of thousands."""
     total = len(desk.flagged_places(filters))
     for start in range(0, max(total, 1), _BLOCK):
-        yield summaries.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
+        yield flagged.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
 
 
 def add_routes(server: Flask, now: Callable[[], Desk]) -> None:

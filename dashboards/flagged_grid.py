@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, search_of
-from dashboards.summaries import flagged_frames
+from dashboards.flagged import flagged_frames
 from dashboards.thumbnails import key_of
 from dashboards.words import exposure, percent, stops, unbroken
 

@@ -19,7 +19,7 @@ def keep_rate_chart(rates: pd.DataFrame) -> go.Figure:
     Parameters
     ----------
     rates : pandas.DataFrame
-        Columns ``name, frames, judged, kept, keep_rate, low, high`` (``summaries.keep_rates``). Rows
+        Columns ``name, frames, judged, kept, keep_rate, low, high`` (``rates.keep_rates``). Rows
         without a judged frame are left to the table beside the chart.
 
     Returns
@@ -103,6 +103,9 @@ def keep_rate_steps(rates: pd.DataFrame, x_title: str) -> go.Figure:
         )
     )
     quiet(figure, x_title=x_title, y_title="kept, %")
-    figure.update_xaxes(type="category", showgrid=False)
+    scale = [for_chart(name) for name in rates["name"]]
+    figure.update_xaxes(
+        type="category", categoryorder="array", categoryarray=scale, range=[-0.5, len(scale) - 0.5], showgrid=False
+    )
     figure.update_yaxes(range=[0, min(100.0, 10 * np.ceil(10 * judged["high"].max()))], ticksuffix=" %", nticks=6)
     return figure

@@ -42,7 +42,7 @@ def verdict_chart(verdicts: pd.DataFrame) -> go.Figure:
     Parameters
     ----------
     verdicts : pandas.DataFrame
-        Columns ``start, period, setting_verdict, frames`` (``summaries.verdicts_over_time``).
+        Columns ``start, period, setting_verdict, frames`` (``verdicts.verdicts_over_time``).
 
     Returns
     -------
@@ -84,7 +84,7 @@ def lens_chart(lenses: pd.DataFrame) -> go.Figure:
     Parameters
     ----------
     lenses : pandas.DataFrame
-        Columns ``name, setting_verdict, frames, share`` (``summaries.verdicts_by``), first on top.
+        Columns ``name, setting_verdict, frames, share`` (``verdicts.verdicts_by``), first on top.
 
     Returns
     -------
@@ -127,7 +127,7 @@ def cause_chart(causes: pd.DataFrame) -> go.Figure:
     Parameters
     ----------
     causes : pandas.DataFrame
-        Columns ``setting_cause, frames, stops_lost`` (``summaries.causes``), first on top.
+        Columns ``setting_cause, frames, stops_lost`` (``verdicts.causes``), first on top.
 
     Returns
     -------
@@ -165,7 +165,7 @@ def typed_chart(pairs: pd.DataFrame) -> go.Figure:
     Parameters
     ----------
     pairs : pandas.DataFrame
-        Columns ``setting_mm, right_setting_mm, setting_verdict, name, frames`` (``summaries.typed_and_right``).
+        Columns ``setting_mm, right_setting_mm, setting_verdict, name, frames`` (``verdicts.typed_and_right``).
 
     Returns
     -------

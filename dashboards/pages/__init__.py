@@ -1,8 +1,8 @@
 """One module a page."""
 
-from dashboards.pages import evening, frame, keep_rates, settings, worth_a_look
+from dashboards.pages import evening, frame, keep_rates, lens, settings, worth_a_look
 
 __all__ = ["PAGES"]
 
-PAGES = (evening.PAGE, worth_a_look.PAGE, settings.PAGE, keep_rates.PAGE, frame.PAGE)
+PAGES = (evening.PAGE, worth_a_look.PAGE, settings.PAGE, keep_rates.PAGE, lens.PAGE, frame.PAGE)
 """Every page, in the order of the links."""

@@ -8,12 +8,12 @@ import pandas as pd
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboards import summaries
 from dashboards.components import Page, chart, download, guarded_layout, heading, plate
 from dashboards.desk import Desk
 from dashboards.figures.timeline import timeline_chart
 from dashboards.filters import Filters, narrowed, search_of
 from dashboards.runs import mounted_runs, trips_at_a_glance, wrong_stretches
+from dashboards.verdicts import opening
 from dashboards.words import VERDICTS, count_of, days, millimetres, moment, percent, reason, said, stops, unbroken
 
 __all__ = ["PAGE"]
@@ -30,7 +30,7 @@ def _layout(desk: Desk, filters: Filters) -> Component:
         _trips(trips, filters) if len(trips) > 1 else None,
         _timeline(desk, filters, trips),
     ]
-    return html.Div([heading(_TITLE, summaries.opening(desk, filters)), *(part for part in parts if part is not None)])
+    return html.Div([heading(_TITLE, opening(desk, filters)), *(part for part in parts if part is not None)])
 
 
 def _trips(trips: pd.DataFrame, filters: Filters) -> Component:

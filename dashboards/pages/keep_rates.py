@@ -6,11 +6,11 @@ import pandas as pd
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards import summaries
 from dashboards.components import Page, chart, guarded_layout, heading, plate
 from dashboards.desk import Desk
 from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
 from dashboards.filters import Filters
+from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness
 from dashboards.words import count_of, percent, spread
 
 __all__ = ["PAGE", "rate_table"]
@@ -19,7 +19,7 @@ _TITLE = "Keep rates"
 
 
 def _layout(desk: Desk, filters: Filters) -> Component:
-    lens = summaries.keep_rates(desk, filters, "lens")
+    lens = keep_rates(desk, filters, "lens")
     judged = int(lens["judged"].sum())
     told = f"{count_of(int(lens['kept'].sum()), 'frame')} kept of {count_of(judged, 'judged frame')}"
     left = int(lens["frames"].sum()) - judged
@@ -32,12 +32,12 @@ def _layout(desk: Desk, filters: Filters) -> Component:
         _plate("Lens by lens", "keep-rates-by-lens", lens, filters, "Lens"),
         _slow(desk, filters),
         _aperture(desk, filters),
-        _plate("Body by body", "keep-rates-by-body", summaries.keep_rates(desk, filters, "body"), filters, "Body"),
+        _plate("Body by body", "keep-rates-by-body", keep_rates(desk, filters, "body"), filters, "Body"),
         _plate(
-            "Adapter by adapter", "keep-rates-by-adapter", summaries.keep_rates(desk, filters, "adapter"), filters,
+            "Adapter by adapter", "keep-rates-by-adapter", keep_rates(desk, filters, "adapter"), filters,
             "Adapter",
         ),
-        _plate("Trip by trip", "keep-rates-by-trip", summaries.keep_rates(desk, filters, "trip"), filters, "Trip"),
+        _plate("Trip by trip", "keep-rates-by-trip", keep_rates(desk, filters, "trip"), filters, "Trip"),
     ]  # fmt: skip
     return html.Div([heading(_TITLE, told), html.P(caution, className="note"), html.Div(plates, className="plates")])
 
@@ -62,7 +62,7 @@ def _plate(title: str, name: str, rates: pd.DataFrame, filters: Filters, first: 
 
 
 def _slow(desk: Desk, filters: Filters) -> Component:
-    rates = summaries.keep_rates_by_slowness(desk, filters)
+    rates = keep_rates_by_slowness(desk, filters)
     return plate(
         "By how slow the exposure was",
         chart(
@@ -75,7 +75,7 @@ def _slow(desk: Desk, filters: Filters) -> Component:
 
 
 def _aperture(desk: Desk, filters: Filters) -> Component:
-    rates = summaries.keep_rates_by_aperture(desk, filters)
+    rates = keep_rates_by_aperture(desk, filters)
     return plate(
         "By aperture",
         chart("keep-rates-by-aperture", keep_rate_steps(rates, "f-number, to the nearest stop"),

@@ -6,11 +6,11 @@ import pandas as pd
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards import summaries
 from dashboards.components import Page, chart, guarded_layout, heading, plate
 from dashboards.desk import Desk
 from dashboards.figures.settings import cause_chart, lens_chart, typed_chart, verdict_chart
 from dashboards.filters import Filters
+from dashboards.verdicts import causes, typed_and_right, verdicts_by, verdicts_over_time
 from dashboards.words import CAUSES, VERDICTS, count_of, millimetres, percent, said, stops
 
 __all__ = ["PAGE"]
@@ -31,7 +31,7 @@ def _layout(desk: Desk, filters: Filters) -> Component:
 
 
 def _over_time(desk: Desk, filters: Filters) -> Component:
-    verdicts = summaries.verdicts_over_time(desk, filters)
+    verdicts = verdicts_over_time(desk, filters)
     timeless = verdicts.attrs["without_time"]
     note = "Each bar is a shooting day, or a month or year where there are many; days without a frame are left out."
     note += f" {count_of(timeless, 'frame')} without a usable time left out." if timeless else ""
@@ -46,7 +46,7 @@ def _over_time(desk: Desk, filters: Filters) -> Component:
 
 
 def _by_lens(desk: Desk, filters: Filters) -> Component:
-    lenses = summaries.verdicts_by(desk, filters, "lens")
+    lenses = verdicts_by(desk, filters, "lens")
     table = pd.DataFrame(
         {
             "Lens": lenses["name"],
@@ -64,24 +64,24 @@ def _by_lens(desk: Desk, filters: Filters) -> Component:
 
 
 def _by_cause(desk: Desk, filters: Filters) -> Component:
-    causes = summaries.causes(desk, filters)
+    found = causes(desk, filters)
     table = pd.DataFrame(
         {
-            "Cause": [said(CAUSES, cause) for cause in causes["setting_cause"]],
-            "Frames": causes["frames"],
-            "Stops lost, median": [stops(lost) for lost in causes["stops_lost"]],
+            "Cause": [said(CAUSES, cause) for cause in found["setting_cause"]],
+            "Frames": found["frames"],
+            "Stops lost, median": [stops(lost) for lost in found["stops_lost"]],
         }
     )
-    tall = 110 + 38 * max(len(causes), 3)
+    tall = 110 + 38 * max(len(found), 3)
     return plate(
         "How wrong settings came about",
-        chart("causes", cause_chart(causes), table, filters, tall_px=tall),
+        chart("causes", cause_chart(found), table, filters, tall_px=tall),
         note="What the typed value fits: the likeliest slip, not a certainty.",
     )
 
 
 def _typed(desk: Desk, filters: Filters) -> Component:
-    pairs = summaries.typed_and_right(desk, filters)
+    pairs = typed_and_right(desk, filters)
     table = pd.DataFrame(
         {
             "Set to": [millimetres(typed) for typed in pairs["setting_mm"]],

@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from dashboards.desk import desk_of
+from dashboards.filters import NOT_KNOWN, Filters
+from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance
+from tests.dashboards.desks import audit_table, empty_desk, frames_table, season_desk, three_row_desk
+
+
+def test_keep_rates_count_each_frame_once() -> None:
+    rates = keep_rates(three_row_desk(), Filters()).set_index("key")
+    assert rates.loc["orla-50", ["frames", "judged", "kept"]].tolist() == [2, 2, 1]
+    assert rates.loc[NOT_KNOWN, ["frames", "judged", "kept"]].tolist() == [1, 0, 0]
+    assert np.isnan(rates.loc[NOT_KNOWN, "keep_rate"])
+    assert rates.index[-1] == NOT_KNOWN
+
+
+@pytest.mark.published
+def test_keep_rate_interval_is_wilsons() -> None:
+    # R. G. Newcombe, Two-sided confidence intervals for the single proportion, Stat. Med. 17 (1998) 857-872,
+    # Table I, method 3: 81 of 263. Printed to 4 decimals.
+    rows = [{"path": f"{n}.jpg"} for n in range(263)]
+    audited = [{"path": row["path"], "lens": "orla-50", "kept": n < 81} for n, row in enumerate(rows)]
+    rate = keep_rates(desk_of(frames_table(rows), audit_table(audited)), Filters()).iloc[0]
+    assert (rate["low"], rate["high"]) == pytest.approx((0.2553, 0.3662), abs=5e-5)
+
+
+@pytest.mark.parametrize("by", ["lens", "body", "adapter", "trip"])
+def test_keep_rates_agree_with_counting_by_hand(by: str) -> None:
+    desk = season_desk(500)
+    rates = keep_rates(desk, Filters(), by).set_index("key")  # type: ignore[arg-type]
+    assert rates["frames"].sum() == 500
+    for key, row in rates.iterrows():
+        mine = desk.frames[by].isna() if key == NOT_KNOWN else desk.frames[by] == key
+        assert row["kept"] == (desk.frames["kept"][mine] == True).sum()  # noqa: E712  (empty is neither)
+        assert row["judged"] == desk.frames["kept"][mine].notna().sum()
+    judged = rates[rates["judged"] > 0]
+    assert ((judged["low"] <= judged["keep_rate"]) & (judged["keep_rate"] <= judged["high"])).all()
+
+
+def test_slowness_counts_stops_over_one_over_the_right_setting() -> None:
+    rows = [{"path": f"{n}.jpg", "exposure_time_s": t} for n, t in enumerate([1 / 50, 1 / 25, 1 / 200, None])]
+    audited = [{"path": row["path"], "right_setting_mm": 50.0, "kept": True} for row in rows]
+    rates = keep_rates_by_slowness(desk_of(frames_table(rows), audit_table(audited)), Filters())
+    assert rates[["name", "judged"]].to_numpy().tolist() == [["−2", 1], ["−1", 0], ["0", 1], ["+1", 1]]
+    assert rates.attrs["left_out"] == 1
+
+
+def test_apertures_are_gathered_to_the_nearest_stop() -> None:
+    rows = [{"path": f"{n}.jpg", "f_number": f} for n, f in enumerate([2.0, 2.2, 2.8, 5.6, 16.0, 64.0, None])]
+    audited = [{"path": row["path"], "kept": False} for row in rows]
+    rates = keep_rates_by_aperture(desk_of(frames_table(rows), audit_table(audited)), Filters())
+    judged = rates[rates["judged"] > 0]
+    assert judged["name"].tolist() == ["f/2", "f/2.8", "f/5.6", "f/16", "f/64"]
+    assert judged["judged"].tolist() == [2, 1, 1, 1, 1]
+    assert rates["key"].tolist() == list(range(2, 13))  # the scale has no gaps
+    assert rates.attrs["left_out"] == 1
+
+
+def test_lenses_at_a_glance_count_what_was_wrong_and_when_they_were_last_used() -> None:
+    lenses = lenses_at_a_glance(three_row_desk(), Filters()).set_index("key")
+    assert lenses.loc["orla-50", ["frames", "wrong", "judged", "kept"]].tolist() == [2, 1, 2, 1]
+    assert str(lenses.loc["orla-50", "last"]) == "2026-05-02 14:20:00"
+    assert lenses["last"].isna().tolist() == [False, True]
+
+
+def test_an_empty_desk_has_no_rates() -> None:
+    for rates in (keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance):
+        assert rates(empty_desk(), Filters()).empty
