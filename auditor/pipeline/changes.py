@@ -176,9 +176,9 @@ def _walk_all(
     archives: Mapping[str, str],
     known: Mapping[FolderKey, KnownFolder],
     plan: Plan,
+    look: _Look,
     tell: Callable[[int], None],
-) -> _Look:
-    look = _Look(tempfile.TemporaryFile())  # noqa: SIM115  (the second pass closes it)
+) -> None:
     group: list[tuple[str, Folder]] = []
     files = 0
     for archive, folder in _all_folders(archives):
@@ -198,7 +198,6 @@ def _walk_all(
             group, files = [], 0
         tell(look.found.total())
     look.keep(group)
-    return look
 
 
 class _Stored(NamedTuple):
@@ -296,6 +295,11 @@ def look_through(
     tell : callable
         Told how many files were found so far.
 
+    Returns
+    -------
+    Plan
+        Its `to_read` is for the caller to close.
+
     Raises
     ------
     WorkspaceError
@@ -305,24 +309,33 @@ def look_through(
     """
     known = known_folders(place, manifest)
     plan = Plan(tempfile.TemporaryFile())  # noqa: SIM115  (lives as long as the plan)
-    look = _walk_all(archives, known, plan, tell)
-    with look.groups:
-        left = known.keys() - plan.folders.keys()
-        plan.is_news = bool(look.count or left)
-        stored: Counter[str] = Counter()
-        groups = iter(look.changed()) if look.count else iter([[]] if left or look.closed else [])
-        for number, group in enumerate(groups):
-            keys = {(archive, as_text(folder.path)) for archive, folder in group}
-            rows: dict[tuple[str, str], _Stored] = {}
-            for archive, path, row in _stored_rows(place, manifest):
-                key = (archive, path[: path.rfind("/") + 1])
-                if key in keys:
-                    rows[archive, path] = row
-                elif number == 0 and key not in plan.folders and not _is_closed(archive, path, look.closed):
-                    plan.gone[row.position.file].append(row.position.row)
-                if number == 0:
-                    stored[archive] += 1
-            if number == 0:
-                _refuse_vanished(archives, stored, look.found)
-            _look_into(group, rows, plan)
+    try:
+        with tempfile.TemporaryFile() as groups:
+            look = _Look(groups)
+            _walk_all(archives, known, plan, look, tell)
+            left = known.keys() - plan.folders.keys()
+            plan.is_news = bool(look.count or left)
+            _compare(archives, (place, manifest), look, plan)
+    except BaseException:
+        plan.to_read.close()
+        raise
     return plan
+
+
+def _compare(archives: Mapping[str, str], dataset: tuple[Place, Manifest], look: _Look, plan: Plan) -> None:
+    """Look at the stored rows of the folders that are not as they were, and of those that are no longer there."""
+    stored: Counter[str] = Counter()
+    groups = iter(look.changed()) if look.count else iter([[]] if plan.is_news or look.closed else [])
+    for number, group in enumerate(groups):
+        keys = {(archive, as_text(folder.path)) for archive, folder in group}
+        rows: dict[tuple[str, str], _Stored] = {}
+        for archive, path, row in _stored_rows(*dataset):
+            key = (archive, path[: path.rfind("/") + 1])
+            if key in keys:
+                rows[archive, path] = row
+            elif number == 0 and key not in plan.folders and not _is_closed(archive, path, look.closed):
+                plan.gone[row.position.file].append(row.position.row)
+            stored[archive] += number == 0
+        if number == 0:
+            _refuse_vanished(archives, stored, look.found)
+        _look_into(group, rows, plan)

@@ -184,6 +184,29 @@ def _index(
         summary.messages += (f"{outdated}; every frame is read again",)
         manifest = Manifest()
     plan = look_through(archives, place, manifest, lambda found: progress(0, found))
+    with plan.to_read:
+        committed, moves = _carry_out(plan, archives, (place, manifest), summary, reading, progress)
+    moved = moves.found()
+    if moved:
+        follow(store, moved)
+    summary.moved = len(moved)
+    summary.frames = committed.rows
+    summary.unchanged = summary.frames - summary.new - summary.changed
+    summary.problems = _problems(place)
+    summary.unreadable = sum(summary.problems.values())
+    summary.skipped = {reason: count for reason, count in sorted(plan.skipped.items()) if count}
+
+
+def _carry_out(
+    plan: Plan,
+    archives: Mapping[str, str],
+    dataset: tuple[Place, Manifest],
+    summary: IndexSummary,
+    reading: tuple[int | None, str | None],
+    progress: Progress,
+) -> tuple[Manifest, Moves]:
+    """Read what the plan says and drop what it says; return what was committed, and what may have moved."""
+    place, manifest = dataset
     moves = Moves()
     for rows in rows_at(place, manifest, plan.gone):
         moves.note_gone(rows)
@@ -194,15 +217,7 @@ def _index(
         committed = _read(plan, _answers(plan, archives, *reading), writer, summary, moves, progress)
     if committed != manifest or plan.gone or manifest.notes is None or plan.is_news:
         committed = _finish(place, committed, plan)
-    moved = moves.found()
-    if moved:
-        follow(store, moved)
-    summary.moved = len(moved)
-    summary.frames = committed.rows
-    summary.unchanged = summary.frames - summary.new - summary.changed
-    summary.problems = _problems(place)
-    summary.unreadable = sum(summary.problems.values())
-    summary.skipped = {reason: count for reason, count in sorted(plan.skipped.items()) if count}
+    return committed, moves
 
 
 def index_archives(

@@ -1,8 +1,8 @@
 """
 What a file is, by its content, and where in it the Exif, the XMP and the picture's size are.
 
-Sources: JPEG ISO/IEC 10918-1 annex B and Exif (CIPA DC-008) 4.5; PNG third edition (eXIf, iTXt); the WebP container
-specification; JPEG XL ISO/IEC 18181-1 annex D and 18181-2; for RAF, CR3 and MRW, whose makers publish nothing, the
+Sources: PNG third edition (eXIf, iTXt); the WebP container
+specification; JPEG XL ISO/IEC 18181-2; for RAF, CR3 and MRW, whose makers publish nothing, the
 layouts that public descriptions agree on, held to libexiv2 by the tests.
 """
 
@@ -10,103 +10,18 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Callable
-from typing import NamedTuple
 
 from auditor.readers.boxes import boxes, oriented, read_items
+from auditor.readers.found import Found
+from auditor.readers.jpeg import find_in_jpeg
+from auditor.readers.jxl import jxl_size
 from auditor.readers.problems import Problem
 from auditor.readers.window import Window
 
-__all__ = ["Found", "find", "find_in_jpeg", "raf_size"]
+__all__ = ["find"]
 
 
-class Found(NamedTuple):
-    """
-    What was found in a file.
-
-    Attributes
-    ----------
-    format : str
-        File format by content; empty when it is none that is known.
-    exif : (int, int) or None
-        Where the TIFF block starts and must end. [byte]
-    xmp : (int, int) or None
-        Where the XMP packet is and how long. [byte]
-    width, height : int or None
-        Of the full picture before rotation. [px]
-    orientation : int or None
-        Where the container governs it, and not Exif.
-    exif_ifd, maker_note : (int, int) or None
-        Blocks that CR3 keeps apart.
-    problem : Problem or None
-        Why there is no Exif.
-    """
-
-    format: str
-    exif: tuple[int, int] | None = None
-    xmp: tuple[int, int] | None = None
-    width: int | None = None
-    height: int | None = None
-    orientation: int | None = None
-    exif_ifd: tuple[int, int] | None = None
-    maker_note: tuple[int, int] | None = None
-    problem: Problem | None = None
-
-
-_MOST_SEGMENTS = 256
-_XMP_MARK = b"http://ns.adobe.com/xap/1.0/\0"
-_FRAME_HEADERS = frozenset({*range(0xC0, 0xD0)} - {0xC4, 0xC8, 0xCC})
-_STEPS = {0x01: 2, **dict.fromkeys(range(0xD0, 0xD8), 2), 0xFF: 1, 0xD9: 0, 0xDA: 0}
-"""How far the next marker is from one without content (0xFF: a fill byte); 0: the picture's data or its end."""
-_TELLING = _FRAME_HEADERS | {0xE1}
-
-
-def _app1(window: Window, at: int, end: int) -> str:
-    """Tell what an APP1 segment holds: exif, xmp, or something else."""
-    if window.take(at, 6) == b"Exif\0\0":
-        return "exif"
-    return "xmp" if end <= window.size and window.upto(at, 29) == _XMP_MARK else ""
-
-
-def _telling_segments(window: Window, start: int) -> tuple[list[tuple[int, int, int]], bool]:
-    """Return APP1 and frame header segments as (marker, content start, end), and whether the picture was reached."""
-    head, at = window.head, start + 2
-    found: list[tuple[int, int, int]] = []
-    for _ in range(_MOST_SEGMENTS):
-        mark = head[at : at + 4]
-        if len(mark) != 4:
-            mark = window.take(at, 4)
-        if len(mark) != 4 or mark[0] != 0xFF:
-            return found, False
-        marker = mark[1]
-        step = _STEPS.get(marker)
-        if step is None:
-            step = 2 + max(2, mark[2] << 8 | mark[3])
-            if marker in _TELLING:
-                found.append((marker, at + 4, at + step))
-        elif step == 0:
-            return found, True
-        at += step
-    return found, False
-
-
-def find_in_jpeg(window: Window, start: int = 0) -> Found:
-    """Find Exif, XMP and the size in a JPEG that starts at an offset; the Exif may be in any of its segments."""
-    segments, reached = _telling_segments(window, start)
-    exif = xmp = width = height = None
-    for marker, at, end in segments:
-        if marker != 0xE1:
-            size = window.take(at + 1, 4)
-            height, width = (size[0] << 8 | size[1], size[2] << 8 | size[3]) if len(size) == 4 else (None, None)
-            continue
-        holds = _app1(window, at, end)
-        if holds == "exif" and exif is None:
-            exif = (at + 6, end)
-        elif holds == "xmp" and xmp is None:
-            xmp = (at + 29, end - at - 29)
-    problem = None
-    if exif is None:
-        problem = Problem.NO_EXIF if reached or width else Problem.DAMAGED_CONTAINER
-    return Found("jpeg", exif, xmp, width or None, height or None, problem=problem)
+_MOST_CHUNKS = 256
 
 
 def _in_items(window: Window, kind: str, start: int, end: int) -> Found:
@@ -170,42 +85,9 @@ def _in_boxes(window: Window) -> Found:
     return Found(kind, problem=Problem.DAMAGED_CONTAINER)
 
 
-class _Bits:
-    """JPEG XL's bit order: the lowest bit of each byte first."""
-
-    def __init__(self, raw: bytes) -> None:
-        self._bits = int.from_bytes(raw, "little")
-
-    def take(self, count: int) -> int:
-        value = self._bits & ((1 << count) - 1)
-        self._bits >>= count
-        return value
-
-
-_JXL_RATIOS = ((1, 1), (12, 10), (4, 3), (3, 2), (16, 9), (5, 4), (2, 1))
-
-
-def _jxl_size(raw: bytes) -> tuple[int | None, int | None, int | None]:
-    """Return width, height and orientation from the head of a JPEG XL codestream (18181-1, D.2 and D.3)."""
-    if len(raw) < 16 or raw[:2] != b"\xff\x0a":
-        return None, None, None
-    bits = _Bits(raw[2:])
-    small = bits.take(1)
-
-    def side() -> int:
-        return 8 * (1 + bits.take(5)) if small else 1 + bits.take((9, 13, 18, 30)[bits.take(2)])
-
-    height = side()
-    ratio = bits.take(3)
-    width = height * _JXL_RATIOS[ratio - 1][0] // _JXL_RATIOS[ratio - 1][1] if ratio else side()
-    all_default = bits.take(1)
-    extra_fields = 0 if all_default else bits.take(1)
-    return width, height, 1 + bits.take(3) if extra_fields else 1
-
-
 def _in_jxl(window: Window) -> Found:
     if window.head[:2] == b"\xff\x0a":
-        return Found("jxl", None, None, *_jxl_size(window.head[:32]), problem=Problem.NO_EXIF)
+        return Found("jxl", None, None, *jxl_size(window.head[:32]), problem=Problem.NO_EXIF)
     exif = xmp = None
     size: tuple[int | None, int | None, int | None] = (None, None, None)
     problem = Problem.NO_EXIF
@@ -217,9 +99,9 @@ def _in_jxl(window: Window) -> Found:
         elif kind == b"brob" and window.take(start, 4) == b"Exif":
             problem = Problem.COMPRESSED_EXIF
         elif kind == b"jxlc":
-            size = _jxl_size(window.upto(start, 32))
+            size = jxl_size(window.upto(start, 32))
         elif kind == b"jxlp" and size[0] is None:
-            size = _jxl_size(window.upto(start + 4, 32))
+            size = jxl_size(window.upto(start + 4, 32))
     return Found("jxl", exif, xmp, *size, problem=None if exif else problem)
 
 
@@ -227,7 +109,7 @@ def _in_png(window: Window) -> Found:
     exif = xmp = width = height = None
     at = 8
     ended = False
-    for _ in range(_MOST_SEGMENTS):
+    for _ in range(_MOST_CHUNKS):
         head = window.take(at, 8)
         if len(head) != 8:
             break
@@ -264,7 +146,7 @@ def _in_webp(window: Window) -> Found:
     exif = xmp = None
     size: tuple[int | None, int | None] = (None, None)
     at = 12
-    for _ in range(_MOST_SEGMENTS):
+    for _ in range(_MOST_CHUNKS):
         head = window.take(at, 8)
         if len(head) != 8:
             break
@@ -280,7 +162,7 @@ def _in_webp(window: Window) -> Found:
     return Found("webp", exif, xmp, *size, problem=None if exif else Problem.NO_EXIF)
 
 
-def raf_size(window: Window) -> tuple[int | None, int | None]:
+def _raf_size(window: Window) -> tuple[int | None, int | None]:
     """Return width and height of the picture that a RAF file holds, from its directory of sensor data."""
     at = int.from_bytes(window.take(92, 4), "big")
     count = int.from_bytes(window.take(at, 4), "big") if at else 0
@@ -299,7 +181,7 @@ def raf_size(window: Window) -> tuple[int | None, int | None]:
 
 def _in_raf(window: Window) -> Found:
     at = int.from_bytes(window.take(84, 4), "big")
-    width, height = raf_size(window)
+    width, height = _raf_size(window)
     if not at or window.take(at, 2) != b"\xff\xd8":
         return Found("raf", width=width, height=height, problem=Problem.DAMAGED_CONTAINER)
     return find_in_jpeg(window, at)._replace(format="raf", width=width, height=height)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from auditor.readers.containers import Found, find, find_in_jpeg
+from auditor.readers.containers import find
+from auditor.readers.found import Found
 from auditor.readers.guarded import read_block_tolerantly
+from auditor.readers.jpeg import find_in_jpeg
 from auditor.readers.makernotes import NOTHING, MakerNote, read_maker_note
 from auditor.readers.problems import Problem
 from auditor.readers.records import full_size, named, positive, raw_format
