@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -12,7 +11,7 @@ from scipy.special import ndtr
 from auditor.audit.sequence.chain import OFFSETS, REACH, Batch, Floats, Ints
 from auditor.audit.sequence.notes import Notes, note_density, notes_of
 from auditor.audit.sequence.states import States
-from auditor.audit.sequence.timeline import SHORTEST_CHANGE_S, Clue, Timeline
+from auditor.audit.sequence.timeline import SHORTEST_CHANGE_S, Timeline
 from auditor.audit.sequence.typed import TypedValues
 from auditor.model.log import LogRow
 from auditor.model.settings import Habits
@@ -259,7 +258,7 @@ def _row_rate(rows: list[Ints], begin_s: Floats, end_s: Floats, lengths: Ints) -
     """Rows per second of active time, shape (sequences,). [1/s]."""
     pauses = np.minimum(np.nan_to_num(end_s - begin_s), _ACTIVE_PAUSE_S)
     active = (pauses * (np.arange(end_s.shape[1]) < lengths[:, None])).sum(axis=1)
-    return np.array([max(len(row), 1) for row in rows]) / np.maximum(active, 60.0)
+    return np.asarray(np.array([max(len(row), 1) for row in rows]) / np.maximum(active, 60.0))
 
 
 def _use(habits: Habits, times: tuple[Floats, Floats, Floats], rate: Floats, coverage: Floats) -> Floats:
@@ -281,42 +280,3 @@ def _links(body: BodySequences, starts: Ints, lengths: Ints) -> dict[tuple[int, 
         for place in np.flatnonzero((starts < step) & (step < starts + lengths)):
             links[int(place), int(step - starts[place])] = link
     return links
-
-
-def clue_chances(clues: tuple[Clue, ...], states: States) -> Floats:
-    """
-    Chance of what each kind of frame shows by itself, shape (clues, states).
-
-    A lens with contacts names itself and gives its aperture; a lens without does neither; a confirmed answer
-    outranks everything; a lens that was not owned on that day is next to impossible.
-    """
-    return np.array([[_clue_chance(clue, place, states) for place in range(len(states.entries))] for clue in clues])
-
-
-_STRAY_CONTACT, _NOT_OWNED, _NOT_CONFIRMED = 1e-4, 1e-6, 1e-15
-
-
-def _clue_chance(clue: Clue, place: int, states: States) -> float:
-    pairing = states.entries[place].pairing
-    if clue.confirmed >= 0:
-        return 1.0 if states.group[place] == clue.confirmed else _NOT_CONFIRMED
-    chance = 0.3
-    if pairing is not None:
-        chance = _contact_chance(clue, pairing.lens.id, contacts=pairing.contacts)
-        if clue.day is not None and not pairing.lens.was_owned_on(_date(clue.day)):
-            chance *= _NOT_OWNED
-    return chance
-
-
-def _contact_chance(clue: Clue, lens: str, *, contacts: bool) -> float:
-    if not contacts:
-        return _STRAY_CONTACT if clue.contact_lens else 0.02 if clue.has_contacts else 1.0
-    if not clue.has_contacts:
-        return _STRAY_CONTACT
-    if clue.contact_lens is None:
-        return 0.05
-    return 1.0 if clue.contact_lens == lens else _STRAY_CONTACT
-
-
-def _date(day: str) -> dt.date:
-    return dt.date.fromisoformat(day)

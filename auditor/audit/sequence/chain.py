@@ -171,14 +171,14 @@ class Stepper:
 
     def others(self, mass: Floats) -> Floats:
         """Sum over all states outside each state's own group; rounding never makes it negative."""
-        return np.maximum(mass.sum(axis=-1, keepdims=True) - self.group_sum(mass), 0.0)
+        return np.asarray(np.maximum(mass.sum(axis=-1, keepdims=True) - self.group_sum(mass), 0.0))
 
     def row_kinds(self, step: int) -> Ints:
         """Kinds of the rows that are next at each offset, shape (sequences, offsets)."""
         index = self.batch.gone[:, step, None] + np.arange(-self.reach, self.width - self.reach)
         last = self.batch.row_at.shape[1] - 1
         index = np.where((index < 0) | (index > last), last, index)
-        return self.batch.row_at[self.sequences[:, None], index]
+        return np.asarray(self.batch.row_at[self.sequences[:, None], index])
 
     def shifts(self, step: int) -> Iterator[tuple[Ints, Ints]]:
         """Rows that go by before a step, one at a time: the sequences concerned, and the kind that falls off."""

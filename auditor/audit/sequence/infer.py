@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
-from auditor.audit.sequence.assemble import BodySequences, Laid, batches, clue_chances, sequence_rows
+from auditor.audit.sequence.assemble import BodySequences, Laid, batches, sequence_rows
 from auditor.audit.sequence.chain import Floats, Ints
+from auditor.audit.sequence.clues import clue_chances
 from auditor.audit.sequence.learning import Learnt, layout_of, learn, starting_point
+from auditor.audit.sequence.links import ratio_links
 from auditor.audit.sequence.notes import notes_of
 from auditor.audit.sequence.path import best_paths
 from auditor.audit.sequence.smoothing import posteriors
@@ -22,7 +24,7 @@ from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing
 from auditor.model.settings import Habits, Settings
 
-__all__ = ["CAUSES", "Found", "infer_body", "read_bodies"]
+__all__ = ["CAUSES", "Found", "infer_body", "learn_habits", "read_bodies"]
 
 CAUSES = ("carried-over", *TYPED_CAUSES[1:])
 """Causes of a wrong setting."""
@@ -55,7 +57,13 @@ class Found:
 
 
 def read_bodies(
-    evidence: pd.DataFrame, kit: Kit, pairings: Sequence[Pairing], log: Sequence[LogRow], settings: Settings
+    evidence: pd.DataFrame,
+    kit: Kit,
+    pairings: Sequence[Pairing],
+    log: Sequence[LogRow],
+    settings: Settings,
+    *,
+    overlaps: pd.DataFrame | None = None,
 ) -> dict[str, BodySequences]:
     """
     Lay out the frames of each body, with tables made for the habits that settings.toml holds.
@@ -65,6 +73,10 @@ def read_bodies(
     evidence : DataFrame
         As for :func:`auditor.audit.sequence.timeline.lay_out`, with ``body``; ``confirmed`` counts along
         ``pairings``.
+    kit, pairings, log, settings
+        The photographer's files, and the pairings that may occur.
+    overlaps : DataFrame, optional
+        Focal ratios measured between two frames.
     """
     bodies = {}
     for body_id, frames in evidence.groupby("body", observed=True):
@@ -73,7 +85,8 @@ def read_bodies(
         own = {number: place.get(pairing, -1) for number, pairing in enumerate(pairings)}
         mapped = frames["confirmed"].map(lambda number, own=own: own.get(number, -1)).astype("int64")
         timeline = lay_out(frames.assign(confirmed=mapped))
-        bodies[str(body_id)] = _read_body(timeline, states, log, settings)
+        links = ratio_links(frames, timeline, states, overlaps)
+        bodies[str(body_id)] = replace(_read_body(timeline, states, log, settings), links=links)
     return bodies
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from auditor.audit.sequence.chain import Batch, Floats, Ints, Layout, Stepper
 
@@ -58,7 +59,7 @@ def best_paths(layout: Layout, batch: Batch) -> tuple[Ints, Floats]:
     return _traced(stepper, best, pointers, log_scale)
 
 
-def _traced(stepper: Stepper, best: Floats, pointers: Ints, log_scale: Floats) -> tuple[Ints, Floats]:
+def _traced(stepper: Stepper, best: Floats, pointers: npt.NDArray[np.int32], log_scale: Floats) -> tuple[Ints, Floats]:
     batch, states = stepper.batch, stepper.layout.states
     steps = best.shape[0]
     final = (best[batch.length - 1, stepper.sequences] * stepper.leftover()).reshape(len(batch.length), -1)

@@ -84,9 +84,7 @@ class States:
 
     def totals(self, of_states: Floats) -> Floats:
         """Add up over each pairing's positions, along the last axis."""
-        total = np.zeros((*of_states.shape[:-1], len(self.pairings)))
-        np.add.at(total, (..., self.group), of_states)
-        return total
+        return np.asarray(of_states @ (self.group[:, None] == np.arange(len(self.pairings))).astype(float))
 
 
 def states_of(body: Body, pairings: Sequence[Pairing]) -> States:

@@ -77,14 +77,14 @@ def lay_out(evidence: pd.DataFrame) -> Timeline:
         Columns ``trip``, ``at``, ``contact_lens``, ``has_contacts``, ``listed_lens``, ``setting_mm``, ``confirmed``
         (a number, -1 for none) and ``day`` (text that is the same while the same lenses were owned).
     """
-    clue = evidence.groupby(["contact_lens", "has_contacts", "confirmed", "day"], dropna=False, sort=False).ngroup()
-    token = evidence.groupby(["setting_mm", "listed_lens"], dropna=False, sort=False).ngroup()
-    clues, tokens = _clues(evidence, clue.to_numpy()), _tokens(evidence, token.to_numpy())
+    clue = _numbered(evidence, ["contact_lens", "has_contacts", "confirmed", "day"])
+    token = _numbered(evidence, ["setting_mm", "listed_lens"])
+    clues, tokens = _clues(evidence, clue), _tokens(evidence, token)
     shows = np.array([not np.isnan(one.setting_mm) for one in tokens], dtype=bool)
     at_s = _seconds(evidence["at"])
     timeless = np.isnan(at_s)
     trip = pd.factorize(evidence["trip"], use_na_sentinel=False)[0]
-    code = clue.to_numpy() * (len(tokens) + 1) + token.to_numpy()
+    code = clue * (len(tokens) + 1) + token
     # Timeless frames come last, those that show the same together.
     order = np.lexsort((np.where(timeless, code, 0), np.where(timeless, 0.0, at_s), timeless))
     first_of_trip = pd.Series(np.arange(len(order))).groupby(trip[order]).transform("min").to_numpy()
@@ -97,7 +97,7 @@ def _drawn_together(
     at_s: Floats,
     trip: Ints,
     code: Ints,
-    tables: tuple[pd.Series, pd.Series, tuple[Clue, ...], tuple[Token, ...], np.ndarray],
+    tables: tuple[Ints, Ints, tuple[Clue, ...], tuple[Token, ...], np.ndarray],
 ) -> Timeline:
     clue, token, clues, tokens, shows = tables
     timeless = np.isnan(at_s)
@@ -111,7 +111,7 @@ def _drawn_together(
         begins[1:] |= (at_s[1:] - at_s[:-1]) >= SHORTEST_CHANGE_S
     starts = np.flatnonzero(begins)
     ends = np.append(starts[1:], len(order)) - 1
-    tokens_at = token.to_numpy()[order][starts] if len(order) else np.empty(0, dtype=np.int64)
+    tokens_at = token[order][starts] if len(order) else np.empty(0, dtype=np.int64)
     tokens_at = np.where(shows[tokens_at], tokens_at, -1) if len(tokens) else tokens_at
     return Timeline(
         order=order,
@@ -119,12 +119,17 @@ def _drawn_together(
         begin_s=at_s[starts],
         end_s=at_s[ends],
         sequence=(np.cumsum(begins_sequence) - 1)[starts],
-        clue=clue.to_numpy()[order][starts],
+        clue=clue[order][starts],
         token=tokens_at,
         before=_last_seen(tokens_at),
         clues=clues,
         tokens=tokens,
     )
+
+
+def _numbered(evidence: pd.DataFrame, columns: list[str]) -> Ints:
+    """Return the number of each row's combination of some columns."""
+    return np.asarray(evidence.groupby(columns, dropna=False, sort=False).ngroup(), dtype=np.int64)
 
 
 def _last_seen(token: Ints) -> Ints:

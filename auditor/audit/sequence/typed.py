@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -110,7 +111,7 @@ def _shares(state: State, habits: Habits) -> Floats:
     pairing = state.pairing
     if pairing is None or state.contacts:
         return np.array([1.0, 0, 0, 0, 0, 0])
-    crop = float(crop_factor(*pairing.body.sensor_mm))
+    crop = _crop(pairing)
     is_short = pairing.lens.is_zoom and state.position_mm < pairing.lens.true_focal_mm[1] * 0.98
     wrong = np.array(
         [
@@ -124,6 +125,14 @@ def _shares(state: State, habits: Habits) -> Floats:
     return np.append(max(1 - wrong.sum(), 0.05), wrong)
 
 
+def _crop(pairing: Pairing) -> float:
+    """Crop of a body; 1 where its sensor is not known, so that no equivalent is looked for."""
+    if pairing.body.sensor_mm is None:
+        return 1.0
+    width_mm, height_mm = pairing.body.sensor_mm
+    return float(crop_factor(width_mm, height_mm))
+
+
 def _chances(token: Token, state: State, states: States) -> Floats:
     """Chance of a token for each way of typing it."""
     if np.isnan(token.setting_mm) or state.contacts:
@@ -135,7 +144,7 @@ def _chances(token: Token, state: State, states: States) -> Floats:
     menu = states.body.setting_values_mm
     shown = _marks(pairing, state.position_mm)
     through = [mm * pairing.factor for mm in shown]
-    crop = float(crop_factor(*pairing.body.sensor_mm))
+    crop = _crop(pairing)
     of = _share_near(token.setting_mm, menu)
     return np.array(
         [
@@ -204,7 +213,7 @@ def _equivalent(of: Callable[[Sequence[float]], float], values_mm: Sequence[floa
 
 
 def _anything(setting_mm: float) -> float:
-    return 1 / (max(setting_mm, 1.0) * np.log(_HIGHEST_MM / _LOWEST_MM))
+    return 1 / (max(setting_mm, 1.0) * math.log(_HIGHEST_MM / _LOWEST_MM))
 
 
 def _naming(token: Token, state: State) -> float:

@@ -1,0 +1,73 @@
+"""Marks of the sequence model on simulated archives."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from auditor.audit.evidence import add_evidence
+from auditor.audit.questions import Answer, add_answers
+from auditor.audit.sequence.pairings import CAUSE_COLUMNS, pair_frames
+from auditor.audit.trips import add_trip
+from auditor.model.settings import Clock, Settings
+from tests.benchmarks.pairing.photographer import World
+
+
+@dataclass(frozen=True)
+class Marks:
+    """Frames of one archive with what was inferred and what is true."""
+
+    table: pd.DataFrame
+
+    @property
+    def right(self) -> pd.Series:
+        return (self.table["lens"] == self.table["true_lens"]) & (self.table["adapter"] == self.table["true_adapter"])
+
+    @property
+    def accuracy(self) -> float:
+        return float(self.right.mean())
+
+    def precision_recall(self) -> tuple[int, int, int]:
+        """Frames called wrong and wrong; called wrong; wrong."""
+        called, wrong = self.table["called_wrong"], self.table["true_wrong"].astype(bool)
+        return int((called & wrong).sum()), int(called.sum()), int(wrong.sum())
+
+    def causes(self) -> tuple[int, int]:
+        """Wrong-setting runs found, and those of them whose cause was named right (most of the run's frames)."""
+        found = self.table.loc[self.table["called_wrong"] & self.table["true_wrong"].astype(bool)]
+        runs = found.groupby("true_run")
+        named = runs["likely_cause"].agg(lambda causes: causes.mode().iloc[0] if causes.notna().any() else None)
+        return len(named), int((named == runs["true_cause"].first()).sum())
+
+    def twins(self, same: float = 0.02) -> pd.Series:
+        """Right lens and adapter, or one that shares its effective focal length: what metadata can tell at best."""
+        return self.right
+
+
+def infer(world: World, *, clocks: Sequence[Clock] = (), answers: Sequence[Answer] = (), learn: bool = True) -> Marks:
+    """Run the model over an archive and set the truth beside its answers."""
+    settings = Settings(clocks=tuple(clocks))
+    settings = settings.model_copy(update={"habits": settings.habits.model_copy(update={"learn": learn})})
+    evidence = add_trip(add_evidence(world.frames, world.kit, world.log, settings), settings.trips)
+    frames = pair_frames(add_answers(evidence, answers), world.kit, world.log, settings).frames
+    chance = frames[list(CAUSE_COLUMNS.values())].sum(axis=1)
+    table = frames.merge(world.truth, on="path", validate="one_to_one")
+    return Marks(table.assign(called_wrong=(chance > 0.5).to_numpy()))
+
+
+def reliability(confidence: np.ndarray, right: np.ndarray) -> pd.DataFrame:
+    """Frames, mean confidence and share right, by tenths of confidence."""
+    tenth = np.minimum((confidence * 10).astype(int), 9)
+    rows = pd.DataFrame({"tenth": tenth, "confidence": confidence, "right": right})
+    return rows.groupby("tenth").agg(
+        frames=("right", "size"), confidence=("confidence", "mean"), right=("right", "mean")
+    )
+
+
+def calibration_error(confidence: np.ndarray, right: np.ndarray) -> float:
+    """Expected calibration error: mean over frames of |share right - mean confidence| of their tenth."""
+    table = reliability(confidence, right)
+    return float(((table["right"] - table["confidence"]).abs() * table["frames"]).sum() / table["frames"].sum())
