@@ -10,8 +10,8 @@ from scipy.special import expit, roots_hermitenorm
 from auditor.constants import RAYLEIGH_MEDIAN, REFERENCE_TIME_S
 from auditor.optics.arrays import FloatArray, floats
 from auditor.shake.estimates import Estimate, HandFit, HandPrior
+from auditor.shake.mixtures import mixture_quantiles, weighted_quantiles
 from auditor.shake.trials import Cells, Trials, burst_weights, residual_correlation, to_cells
-from auditor.stats.mixtures import mixture_quantiles, weighted_quantiles
 
 __all__ = ["fit_hand"]
 

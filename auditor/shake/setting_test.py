@@ -14,7 +14,7 @@ from scipy.stats import rankdata
 from auditor.constants import RAYLEIGH_MEDIAN, REFERENCE_TIME_S
 from auditor.optics.arrays import ArrayLike, FloatArray, floats
 from auditor.optics.exposure import nominal_time_s
-from auditor.stats.mixtures import weighted_quantiles
+from auditor.shake.mixtures import weighted_quantiles
 
 __all__ = ["PlannedFrame", "SettingReading", "plan_setting_test", "read_setting_test", "series_exposure_s"]
 
