@@ -19,7 +19,7 @@ __all__ = ["Paper", "card_sheet", "card_table", "sheet"]
 
 Paper = Literal["a4", "a5"]
 
-_MARGINS = {"a4": "12mm", "a5": "8mm"}
+_MARGINS = {"a4": "10mm", "a5": "8mm"}
 
 
 def sheet(title: str, body: str, *, paper: Paper, caution: str, day: dt.date) -> str:
@@ -62,7 +62,7 @@ def card_sheet(cards: Sequence[Card], *, paper: Paper, day: dt.date) -> str:
         parts.append(f"<footer>Nothing to type, the lens tells the body: {escape(names)}.</footer>")
     parts.append(
         "<footer>Small figures: nine in ten lie between. ± is the error that costs half a stop. Shutter times: by "
-        "hand, far and still subject, judged near the centre.</footer>"
+        "hand, far and still subject, judged near the centre. * stopped down past the diffraction limit.</footer>"
     )
     return sheet("What to type, how slow to go", "\n".join(parts), paper=paper, caution=CAUTION, day=day)
 
@@ -80,9 +80,8 @@ def _card(card: Card) -> str:
         [
             f'<section class="card" id="{escape(card.pairing)}">',
             f'<h2>{escape(card.lens)}</h2><p class="under">{escape(under)}</p>',
-            _settings(card.settings),
-            _shutters(card.shutters),
-            _apertures(card),
+            f'<div class="tables"><div class="typed">{_settings(card.settings)}</div>',
+            f'<div class="times">{_shutters(card.shutters)}</div><div class="depth">{_apertures(card)}</div></div>',
             f'<ul class="notes">{notes}</ul>' if notes else "",
             "</section>",
         ]
@@ -137,6 +136,10 @@ def _shutters(lines: Sequence[ShutterLine]) -> str:
     return "<h3>Slowest by hand</h3>" + _table(("sharp", "stabiliser off", "on", "frames for one, 95 %"), rows)
 
 
+def _far(metres: float) -> str:
+    return f"{metres:.2f} m" if metres < 9.995 else distance(metres)
+
+
 def _apertures(card: Card) -> str:
     lines: Sequence[ApertureLine] = card.apertures
     if not lines or math.isnan(card.tolerance_um):
@@ -144,14 +147,14 @@ def _apertures(card: Card) -> str:
     rows = [
         (
             _cell(f"f/{line.f_number:g}"),
-            _cell(f"{line.near_m:.2f}–{distance(line.far_m)}"),
+            _cell(f"{line.near_m:.2f}–{_far(line.far_m)}"),
             _cell(distance(line.hyperfocal_m) + (" *" if line.is_diffracted else "")),
         )
         for line in lines
     ]
     limit = f"diffraction from f/{card.diffraction_f_number:.0f}"
-    heading = f"<h3>Depth, focused at {distance(card.focus_m)} · {limit}</h3>"
-    return heading + _table(("ring", "sharp from–to", "all to ∞ from half of"), rows)
+    heading = f"<h3>Depth at {distance(card.focus_m)} · {limit}</h3>"
+    return heading + _table(("ring", "sharp from–to", "hyperfocal"), rows)
 
 
 def card_table(cards: Sequence[Card]) -> pd.DataFrame:
