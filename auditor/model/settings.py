@@ -19,6 +19,7 @@ __all__ = [
     "Keep",
     "NamedTrip",
     "Settings",
+    "Sidecar",
     "Tolerance",
     "Trips",
     "load_settings",
@@ -103,6 +104,13 @@ class Habits(Entry):
     log_misnames: Share = Field(default=0.02, examples=["log_misnames = 0.02"])
 
 
+class Sidecar(Entry):
+    """Which frames get their lens written into an XMP sidecar, and how a new sidecar is named."""
+
+    confidence_at_least: float = Field(default=0.95, gt=0, le=1, examples=["confidence_at_least = 0.95"])
+    naming: Literal["name.xmp", "name.ext.xmp"] = Field(default="name.xmp", examples=['naming = "name.xmp"'])
+
+
 class NamedTrip(_Span):
     """Days that the photographer calls by a name, both ends included."""
 
@@ -147,11 +155,18 @@ class Settings(Entry):
     tolerance: Tolerance = Tolerance()
     hand: Hand = Hand()
     habits: Habits = Habits()
+    sidecar: Sidecar = Sidecar()
     trips: Trips = Trips()
     clocks: tuple[Clock, ...] = ()
 
 
-_SECTIONS: dict[str, type[Entry]] = {"keep": Keep, "tolerance": Tolerance, "hand": Hand, "habits": Habits}
+_SECTIONS: dict[str, type[Entry]] = {
+    "keep": Keep,
+    "tolerance": Tolerance,
+    "hand": Hand,
+    "habits": Habits,
+    "sidecar": Sidecar,
+}
 
 
 def load_settings(path: Path) -> Settings:
