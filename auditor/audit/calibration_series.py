@@ -196,12 +196,11 @@ def result_words(result: SettingResult) -> tuple[str, ...]:
     """Say what a test found, and what it cannot tell apart."""
     reading, plan = result.reading, result.plan
     off = 100.0 * (reading.best_mm / plan.predicted_mm - 1.0)
-    lines = [
-        f"{reading.frames} frames at {reading.settings} settings.",
-        f"Best setting at {plan.distance_m:g} m: {reading.best_mm:.1f} mm"
-        + f" ({reading.low_mm:.1f} to {reading.high_mm:.1f}, nine in ten);"
-        + f" the kit lets expect {plan.predicted_mm:.1f} mm ({off:+.1f} %).",
-    ]
+    lines = [f"{reading.frames} frames at {reading.settings} settings."]
+    lines.append(
+        f"Best setting at {plan.distance_m:g} m: {reading.best_mm:.1f} mm, nine in ten {reading.low_mm:.1f} to"
+        f" {reading.high_mm:.1f}; the kit lets expect {plan.predicted_mm:.1f} mm ({off:+.1f} %)."
+    )
     if not reading.told:
         lines.append(f"Not told: {reading.reason}.")
         return tuple(lines)

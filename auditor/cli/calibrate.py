@@ -16,9 +16,9 @@ from auditor.model.cards import shutter_words
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.calibrating import (
     calibrate_hand,
+    pairing_to_test,
     plan_setting,
     read_setting,
-    pairing_to_test,
     write_hand,
     write_plan,
     write_setting,

@@ -45,17 +45,17 @@ from auditor.storage.datasets import read_table
 __all__ = [
     "HandReport",
     "calibrate_hand",
+    "pairing_to_test",
     "plan_setting",
     "read_setting",
-    "pairing_to_test",
     "write_hand",
     "write_plan",
     "write_setting",
 ]
 
-TEST_CAUTION = (
-    "Judge near the centre of the picture only; brace nothing, breathe as you do on a job, focus once and leave it."
-)
+TEST_CAUTION = "Judge near the centre only. Brace nothing, breathe as on a job; focus once and leave it."
+
+_BLANK = '<span class="blank"></span>'
 
 
 @dataclass(frozen=True)
