@@ -15,7 +15,19 @@ from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.theme import CHART_CONFIG
 
-__all__ = ["Layout", "Page", "as_table", "chart", "download", "guarded_layout", "heading", "labelled", "plate", "to_do"]
+__all__ = [
+    "Layout",
+    "Page",
+    "as_table",
+    "chart",
+    "download",
+    "guarded_layout",
+    "heading",
+    "labelled",
+    "plate",
+    "scrolling",
+    "to_do",
+]
 
 _ROWS_IN_A_TABLE = 200
 
@@ -109,9 +121,14 @@ def as_table(table: pd.DataFrame) -> Component:
     rows = [html.Tr(_cells(row)) for row in table.head(_ROWS_IN_A_TABLE).itertuples(index=False, name=None)]
     cut = len(table) - _ROWS_IN_A_TABLE
     more = [html.P(f"{cut} more rows are in the CSV.", className="note")] if cut > 0 else []
-    body = html.Table([html.Thead(head), html.Tbody(rows)])
-    scroller = labelled(html.Div(body, className="scroll", tabIndex=0, role="region"), "Table")
+    named = f"Table of {', '.join(str(column) for column in table.columns)}"
+    scroller = scrolling(html.Table([html.Thead(head), html.Tbody(rows)]), named)
     return html.Div([scroller, *more])
+
+
+def scrolling(table: Component, name: str) -> Component:
+    """Return a table that scrolls by itself where it is wider than its sheet, by keyboard too."""
+    return labelled(html.Div(table, className="scroll", tabIndex=0, role="region"), name)
 
 
 def labelled(piece: Component, label: str) -> Component:

@@ -11,6 +11,7 @@ from flask import Flask, Response, abort, request
 from dashboards import flagged, rates, runs, verdicts
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search
+from dashboards.unreadable import unreadable_frames
 
 __all__ = ["FLAGGED", "TABLES", "add_routes", "harmless"]
 
@@ -29,6 +30,7 @@ TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType
         "lenses": rates.lenses_at_a_glance,
         "settings-by-adapter": verdicts.settings_by_adapter,
         "trips": runs.trips_at_a_glance,
+        "unreadable": unreadable_frames,
         "wrong-stretches": runs.wrong_stretches,
         "mounted": runs.mounted_runs,
     }

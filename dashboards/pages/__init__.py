@@ -1,8 +1,17 @@
 """One module a page."""
 
-from dashboards.pages import evening, frame, keep_rates, lens, settings, worth_a_look
+from dashboards.pages import evening, frame, index, keep_rates, lens, log, settings, worth_a_look
 
 __all__ = ["PAGES"]
 
-PAGES = (evening.PAGE, worth_a_look.PAGE, settings.PAGE, keep_rates.PAGE, lens.PAGE, frame.PAGE)
+PAGES = (
+    evening.PAGE,
+    worth_a_look.PAGE,
+    settings.PAGE,
+    keep_rates.PAGE,
+    lens.PAGE,
+    log.PAGE,
+    index.PAGE,
+    frame.PAGE,
+)
 """Every page, in the order of the links."""

@@ -8,7 +8,7 @@ import pandas as pd
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboards.components import Page, chart, download, guarded_layout, heading, plate
+from dashboards.components import Page, chart, download, guarded_layout, heading, plate, scrolling
 from dashboards.desk import Desk
 from dashboards.figures.timeline import timeline_chart
 from dashboards.filters import Filters, narrowed, search_of
@@ -47,7 +47,7 @@ def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
         )
         for _, trip in trips.head(_TRIPS_SHOWN).iterrows()
     ]
-    table = html.Div(html.Table([html.Thead(head), html.Tbody(rows)]), className="scroll", tabIndex=0)
+    table = scrolling(html.Table([html.Thead(head), html.Tbody(rows)]), "Trips")
     return plate("Trips", table, html.Div(download("trips", filters), className="under"))
 
 

@@ -7,7 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from auditor.model.kit import Lens
-from dashboards.components import Page, as_table, chart, download, guarded_layout, heading, plate
+from dashboards.components import Page, as_table, chart, download, guarded_layout, heading, plate, scrolling
 from dashboards.desk import Desk
 from dashboards.figures.breathing import breathing_chart
 from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
@@ -46,7 +46,7 @@ def _all(desk: Desk, filters: Filters) -> Component:
         )
         for _, lens in lenses.iterrows()
     ]
-    table = html.Div(html.Table([html.Thead(head), html.Tbody(rows)]), className="scroll", tabIndex=0)
+    table = scrolling(html.Table([html.Thead(head), html.Tbody(rows)]), "Lenses")
     sheet = html.Section([table, html.Div(download("lenses", filters), className="under")], className="plate")
     return html.Div([heading(_TITLE, "Choose one to see its history."), sheet])
 

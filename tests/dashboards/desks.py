@@ -116,6 +116,7 @@ def season_tables(count: int, seed: int = 7) -> tuple[pa.Table, pa.Table]:
         "archive": pa.array(["main"] * count), "path": pa.array(path), "captured_at": pa.array(taken),
         "exposure_time_s": pa.array(exposure),
         "f_number": none_if_nan(np.where(lens == 4, 2.0 ** (dice.integers(2, 7, count) / 2), np.nan)),
+        "problem": pa.array(np.where(np.arange(count) % 97 == 3, "the file is cut short", None)),
         "rating": pa.array(dice.integers(0, 4, count).astype(np.int8)),
     }  # fmt: skip
     kept = np.where(trip == 3, None, dice.random(count) < 0.42 - 0.3 * np.nan_to_num(blur))

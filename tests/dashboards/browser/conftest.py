@@ -33,7 +33,7 @@ ARGUMENTS = [
 
 
 @contextmanager
-def served(desk: Desk) -> Iterator[str]:
+def served(desk: Desk | Callable[[], Desk]) -> Iterator[str]:
     """Serve a desk as the product does, on a free port; yields the address."""
     port = free_port()
     with running(behind_the_guard(create_app(desk), port), port, threads=8) as address:

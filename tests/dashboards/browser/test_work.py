@@ -1,0 +1,84 @@
+"""The tasks that change something, done by clicks and keys."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from auditor.model.workspace import open_workspace
+from dashboards.watched import workspace_desk
+from tests.dashboards.browser.conftest import served
+from tests.dashboards.browser.test_pages import serious, settle
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+    Open = Callable[..., Page]
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def folder(sample_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    copy = tmp_path_factory.mktemp("work") / "workspace"
+    shutil.copytree(sample_workspace, copy, ignore=shutil.ignore_patterns("archive"))
+    return copy
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path) -> Iterator[str]:
+    with served(workspace_desk(folder)) as opened:
+        yield opened
+
+
+def test_the_forgotten_setting_of_the_second_trip_is_two_looks_away(open_page: Open, address: str) -> None:
+    page = open_page(address)
+    first = page.locator(".stretches li").first
+    assert "2 May" in first.inner_text()
+    assert "what the pairing before needed" in first.inner_text()
+    first.get_by_role("link", name="See its frames").click()
+    page.locator(".thumb-link").first.click()
+    page.get_by_text("What is known of it").wait_for()
+    settle(page)
+    assert page.evaluate("document.querySelector('img.large').naturalWidth") > 0
+    assert serious(page) == []
+    before = page.url
+    page.get_by_role("link", name="The next one").click()
+    page.wait_for_url(lambda url: url != before)
+
+
+def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+    page = open_page(address + "/log", width=390, height=844)
+    settle(page)
+    rows = len(open_workspace(folder).log.rows)
+    page.get_by_role("textbox", name="From").fill("2026-11-01 10:00")
+    page.get_by_role("textbox", name="Body").focus()
+    page.keyboard.type("Silver")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    page.get_by_role("textbox", name="Setting typed, mm").fill("fifty")
+    page.get_by_role("button", name="Add to the log").focus()
+    page.keyboard.press("Enter")
+    page.locator("#log-said", has_text="fifty").wait_for()
+    page.get_by_role("textbox", name="Setting typed, mm").fill("50")
+    page.get_by_role("button", name="Add to the log").press("Enter")
+    page.locator("#log-said", has_text="Added: from 2026-11-01 10:00").wait_for()
+    assert len(open_workspace(folder).log.rows) == rows + 1
+    page.get_by_text(f"{rows + 1} rows of log.csv").wait_for()
+    page.get_by_role("button", name="Take the last one back").press("Enter")
+    page.locator("#log-said", has_text="taken back").wait_for()
+    assert len(open_workspace(folder).log.rows) == rows
+    assert serious(page) == []
+
+
+def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, address: str) -> None:
+    page = open_page(address + "/index")
+    settle(page)
+    page.get_by_role("button", name="Read new and changed frames").click()
+    page.get_by_text("The audit is new.").wait_for(timeout=60_000)
+    page.get_by_role("link", name="See what was shot").click()
+    page.locator("h1", has_text="After the trip").wait_for()
