@@ -15,7 +15,7 @@ __all__ = ["Habit", "Names", "sidecar_names"]
 
 Habit: TypeAlias = Literal["name.xmp", "name.ext.xmp"]
 
-_RENDERED = frozenset("jpg jpeg jpe heic heif hif tif tiff png webp avif jxl".split())
+_RENDERED = frozenset({"jpg", "jpeg", "jpe", "heic", "heif", "hif", "tif", "tiff", "png", "webp", "avif", "jxl"})
 
 
 class Names(NamedTuple):

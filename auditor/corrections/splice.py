@@ -88,17 +88,10 @@ def _edit(content: bytes, place: Place, value: Value | None) -> tuple[int, int, 
         raise UnfitPacket(f"holds {place.name[1]} in a form of its own")
     if value is None:
         return (*_with_space_before(content, place), b"")
-    if place.quote:
-        return (*_inner(place), _attribute(value))
     if place.inner is None:
         name = content[place.whole[0] + 1 : place.whole[1]].split(maxsplit=1)[0].rstrip(b"/>").decode()
         return (*place.whole, f"<{name}>{_element_text(value)}</{name}>".encode())
-    return (*place.inner, _element_text(value).encode())
-
-
-def _inner(place: Place) -> tuple[int, int]:
-    assert place.inner is not None, "an attribute has a value"
-    return place.inner
+    return (*place.inner, _attribute(value) if place.quote else _element_text(value).encode())
 
 
 def _with_space_before(content: bytes, place: Place) -> tuple[int, int]:
@@ -174,9 +167,7 @@ def _check(before: bytes, after: bytes, changes: Changes) -> None:
     """Hold the change to a second reading by another parser: what was asked for is there, all else is as it was."""
     old, new = statements(before), statements(after)
     changed = {known.key for known in changes}
-    others = [
-        {name: found for name, found in known.items() if name not in changed} for known in (old, new)
-    ]
+    others = [{name: found for name, found in known.items() if name not in changed} for known in (old, new)]
     wanted = {known.key: [_told(value)] for known, value in changes.items() if value is not None}
     got = {name: found for name, found in new.items() if name in changed}
     if others[0] != others[1] or wanted != got:
