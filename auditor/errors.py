@@ -7,6 +7,7 @@ The error tree. The library raises these; the command line turns each into one m
     ├── InputError          the user's input is wrong: exit status 1
     │   ├── KitError        kit.toml
     │   ├── LogError        log.csv
+    │   ├── AnswersError    answers.csv
     │   ├── SettingsError   settings.toml
     │   ├── WorkspaceError  a workspace or archive folder that is not what it should be
     │   └── MissingExtra    an optional library is not installed
@@ -19,6 +20,7 @@ import difflib
 from collections.abc import Iterable
 
 __all__ = [
+    "AnswersError",
     "InputError",
     "KitError",
     "LogError",
@@ -59,6 +61,10 @@ class KitError(InputError):
 
 class LogError(InputError):
     """log.csv cannot be read at all (a single bad row is reported, not raised)."""
+
+
+class AnswersError(InputError):
+    """answers.csv cannot be read at all, or an answer does not fit the kit or the frames."""
 
 
 class SettingsError(InputError):

@@ -39,9 +39,9 @@ CONFIDENCE: Mapping[str, float] = {
 _DISAGREE = 0.6  # of the log, when the name in the body's list says another lens: the list is the staler of the two
 
 
-def possible_pairings(kit: Kit, log: Iterable[LogRow]) -> tuple[Pairing, ...]:
-    """Return every pairing the kit allows, with the stacks of adapters that the log names."""
-    return kit_pairings(kit, stacks=[row.adapter for row in log if row.adapter])
+def possible_pairings(kit: Kit, log: Iterable[LogRow], *, stacks: Iterable[str] = ()) -> tuple[Pairing, ...]:
+    """Return every pairing the kit allows, with the stacks of adapters that the log or an answer names."""
+    return kit_pairings(kit, stacks=[*(row.adapter for row in log if row.adapter), *stacks])
 
 
 def infer_pairings(evidence: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings: Settings) -> pd.DataFrame:

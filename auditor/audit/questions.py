@@ -9,7 +9,18 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-__all__ = ["Answer", "Candidate", "Question", "add_answers", "find_questions", "question_sentence"]
+from auditor.model.answers import Answer
+
+__all__ = [
+    "NOTHING_TOLD",
+    "Candidate",
+    "Question",
+    "Told",
+    "add_answers",
+    "find_questions",
+    "pairing_name",
+    "question_sentence",
+]
 
 _MOST_CANDIDATES = 3
 _WORTH_NAMING = 0.02
@@ -20,19 +31,14 @@ _SLACK_S = 0.5
 
 
 @dataclass(frozen=True)
-class Answer:
-    """
-    What the photographer confirmed: this pairing was on this body between two times, both included.
+class Told:
+    """What outranks inference or adds to it: confirmed answers, and the rows of ``store/overlaps``."""
 
-    ``adapter`` is empty where the lens sat on the body itself.
-    """
+    answers: tuple[Answer, ...] = ()
+    overlaps: pd.DataFrame | None = None
 
-    first: dt.datetime
-    last: dt.datetime
-    body: str
-    lens: str
-    adapter: str = ""
-    said_at: dt.datetime | None = None
+
+NOTHING_TOLD = Told()
 
 
 @dataclass(frozen=True)

@@ -93,7 +93,7 @@ class Habits(Entry):
     long_end_of_zoom: Share = Field(default=0.06, examples=["long_end_of_zoom = 0.06"])
     digit_slip: Share = Field(default=0.01, examples=["digit_slip = 0.01"])
     odd_value: Share = Field(default=0.01, examples=["odd_value = 0.01"])
-    mends: Share = Field(default=0.02, examples=["mends = 0.02"])
+    mends: Share = Field(default=0.03, examples=["mends = 0.03"])
     retypes: Share = Field(default=0.002, examples=["retypes = 0.002"])
     zoom_turns: Share = Field(default=0.01, examples=["zoom_turns = 0.01"])
     lens_change_s: Positive = Field(default=45.0, examples=["lens_change_s = 45"])

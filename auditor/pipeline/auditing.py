@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -15,17 +15,20 @@ from auditor.audit.evidence import add_evidence
 from auditor.audit.flagging import add_flags
 from auditor.audit.keepers import add_kept
 from auditor.audit.ledger import Ledger, keep_rates
-from auditor.audit.pairing import infer_pairings, possible_pairings
+from auditor.audit.pairing import possible_pairings
+from auditor.audit.questions import NOTHING_TOLD, Told, add_answers
 from auditor.audit.right_setting import add_right_setting
+from auditor.audit.sequence.pairings import Paired, pair_frames, prefer_likely_cause
 from auditor.audit.settings import add_setting_cost, add_setting_verdict
 from auditor.audit.trips import add_trip
 from auditor.errors import InputError, SettingsError, WorkspaceError
 from auditor.model.documents import read_text
 from auditor.model.kit import Kit
 from auditor.model.log import LogRow
-from auditor.model.settings import Settings
+from auditor.model.settings import Habits, Settings
 from auditor.model.tables import AUDIT, KEY
 from auditor.model.workspace import Workspace
+from auditor.pipeline.answering import what_was_told
 from auditor.storage.datasets import read_table, replace_table
 
 __all__ = [
@@ -46,6 +49,7 @@ class AuditSummary:
     What an audit found, as counts of frames.
 
     ``stops_lost_median`` is over the frames with a wrong setting, NaN where there are none. [stop]
+    ``habits`` is what was learnt of the photographer, from about so many lens ``changes``.
     """
 
     frames: int
@@ -56,6 +60,8 @@ class AuditSummary:
     stops_lost_median: float
     by_cause: dict[str, int]
     flagged: int
+    habits: Habits | None = None
+    changes: float = 0.0
 
 
 def read_frames(workspace: Workspace, columns: Sequence[str] | None = None) -> pd.DataFrame:
@@ -98,7 +104,13 @@ _PANDAS = {
 
 
 def audit_frames(
-    frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings: Settings, *, listed: Collection[str] = ()
+    frames: pd.DataFrame,
+    kit: Kit,
+    log: Sequence[LogRow],
+    settings: Settings,
+    *,
+    listed: Collection[str] = (),
+    told: Told = NOTHING_TOLD,
 ) -> pd.DataFrame:
     """
     Audit frames: trip, pairing, setting, cause, cost, blur, keeper, flags.
@@ -111,19 +123,28 @@ def audit_frames(
         The photographer's files.
     listed : collection of str
         Keepers, where the keep rule is a list.
+    told : Told
+        Answers that outrank everything, and focal ratios measured from the pixels.
 
     Returns
     -------
     DataFrame
         Same rows, same order, with the columns of ``store/audit`` beside those of the frames.
     """
-    pairings = possible_pairings(kit, log)
-    evidence = add_trip(add_evidence(frames, kit, log, settings), settings.trips)
-    paired = add_right_setting(infer_pairings(evidence, kit, log, settings), pairings)
-    judged = add_pairing_before(add_setting_verdict(paired, kit, settings))
-    caused = add_setting_cause(judged, pairings, settings)
+    return _audited(frames, kit, log, settings, listed, told)[0]
+
+
+def _audited(
+    frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings: Settings, listed: Collection[str], told: Told
+) -> tuple[pd.DataFrame, Paired]:
+    """Audit frames; also return what the pairing step learnt."""
+    pairings = possible_pairings(kit, log, stacks=[answer.adapter for answer in told.answers])
+    evidence = add_answers(add_trip(add_evidence(frames, kit, log, settings), settings.trips), told.answers)
+    found = pair_frames(evidence, kit, log, settings, overlaps=told.overlaps)
+    judged = add_pairing_before(add_setting_verdict(add_right_setting(found.frames, pairings), kit, settings))
+    caused = prefer_likely_cause(add_setting_cause(judged, pairings, settings))
     blurred = add_shake_blur(add_setting_cost(caused, kit, settings), kit, settings)
-    return add_flags(add_kept(blurred, settings.keep, listed))
+    return add_flags(add_kept(blurred, settings.keep, listed)), found
 
 
 def audit_workspace(workspace: Workspace) -> AuditSummary:
@@ -138,10 +159,11 @@ def audit_workspace(workspace: Workspace) -> AuditSummary:
         The list of keepers that settings.toml names cannot be read.
     """
     frames = read_frames(workspace)
-    audited = audit_frames(frames, workspace.kit, workspace.log.rows, workspace.settings, listed=_listed(workspace))
+    kit, log, settings = workspace.kit, workspace.log.rows, workspace.settings
+    audited, found = _audited(frames, kit, log, settings, _listed(workspace), what_was_told(workspace))
     rows = pa.Table.from_pandas(audited[AUDIT.names], schema=AUDIT, preserve_index=False)
     replace_table(workspace.store, "audit", rows)
-    return summarise(audited)
+    return replace(summarise(audited), habits=found.habits, changes=found.changes)
 
 
 def summarise(audited: pd.DataFrame) -> AuditSummary:

@@ -184,17 +184,22 @@ def _kind_tables(body: BodySequences, habits: Habits) -> _Kinds:
     stay, change = np.ones((len(pairs), states)), np.ones((len(pairs), states))
     carried, kept = np.zeros((len(pairs), states)), np.ones(len(pairs))
     chance = typed.chance
+    manual = body.states.share * (1 - body.states.contacts)
+    manual /= manual.sum()
+    # Who turns a zoom has a reason to type anew.
+    zooms = body.states.share < 1
     for row, (before, now) in enumerate(pairs):
         if now < 0:
             continue
-        again = habits.mends * ~typed.fits[before] + habits.retypes * typed.fits[before] if before >= 0 else 1.0
+        again_right = habits.retypes + habits.zoom_turns * zooms
+        again = np.where(typed.fits[before], again_right, habits.mends) if before >= 0 else 1.0
         kept[row] = float(before == now)
         stay[row] = 1 - again if before == now else again * chance[now]
         carried[row] = habits.forgets if before == now else 0.0
-        if before < 0:
-            # What stood in the menu before the first frame is not known: any value.
-            carried[row] = habits.forgets / (max(timeline.tokens[now].setting_mm, 1.0) * np.log(500.0))
         change[row] = carried[row] + (1 - habits.forgets) * chance[now]
+        if before < 0:
+            # What stood in the menu before the first frame was typed for some lens; for which, nothing can tell.
+            change[row] += habits.forgets * float(chance[now] @ manual)
     return stay, change, carried, kept, kind_of.reshape(-1)
 
 

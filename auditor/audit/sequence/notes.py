@@ -21,7 +21,7 @@ _STRAY = 0.02
 """Rows of a change that no frame shows. Judgement."""
 
 _FAR_SHARE, _FAR_TIMES = 0.07, 8.0
-"""One note in fourteen is off by eight times the usual error. Judgement."""
+"""One note in fourteen is late by eight times the usual error. Judgement."""
 
 _JUST_BEFORE_S, _JUST_BEFORE_SHARE = 600.0, 0.7
 """A lens usually goes on shortly before its first frame, however long the pause. Judgement."""
@@ -152,11 +152,17 @@ def note_density(at_s: Floats, begin_s: Floats, end_s: Floats, habits: Habits) -
 
 
 def _spread(at_s: Floats, begin_s: Floats, end_s: Floats, error_s: float) -> Floats:
-    """Density of a time that is off by a two-sided exponential error from a moment anywhere in a pause."""
+    """Density of a time off by a two-sided exponential error, or now and then a long delay, from any time in a pause."""
     long_s = np.maximum(end_s - begin_s, 1.0)
     usual = _below(at_s - end_s + long_s, error_s) - _below(at_s - end_s, error_s)
-    far = _below(at_s - end_s + long_s, error_s * _FAR_TIMES) - _below(at_s - end_s, error_s * _FAR_TIMES)
+    far_s = error_s * _FAR_TIMES
+    far = _within_delay(at_s - end_s + long_s, far_s) - _within_delay(at_s - end_s, far_s)
     return np.asarray(((1 - _FAR_SHARE) * usual + _FAR_SHARE * far) / long_s)
+
+
+def _within_delay(x: Floats, scale: float) -> Floats:
+    """Chance that an exponential delay is below x: who is far off notes late, not early."""
+    return np.asarray(-np.expm1(-np.maximum(x, 0.0) / scale))
 
 
 def _below(x: Floats, scale: float) -> Floats:

@@ -10,7 +10,6 @@ import pandas as pd
 
 from auditor.audit.sequence.assemble import BodySequences
 from auditor.audit.sequence.infer import CAUSES, Found, infer_body, learn_habits, read_bodies
-from auditor.audit.sequence.learning import Learnt
 from auditor.audit.sequence.sources import name_sources
 from auditor.audit.trips import add_trip
 from auditor.model.kit import Kit
@@ -18,7 +17,7 @@ from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing, kit_pairings
 from auditor.model.settings import Habits, Settings
 
-__all__ = ["CAUSE_COLUMNS", "Paired", "pair_frames"]
+__all__ = ["CAUSE_COLUMNS", "Paired", "habit_lines", "pair_frames", "prefer_likely_cause"]
 
 CAUSE_COLUMNS: Mapping[str, str] = {cause: f"{cause.replace('-', '_')}_probability" for cause in CAUSES}
 """Column with the chance of each cause of a wrong setting."""
@@ -199,16 +198,39 @@ def _gathered(known: pd.DataFrame, parts: Sequence[pd.DataFrame]) -> pd.DataFram
     return known.assign(**values)
 
 
-def learnt_lines(learnt: Learnt | Paired) -> list[str]:
+def prefer_likely_cause(frames: pd.DataFrame) -> pd.DataFrame:
     """
-    Say in words what was learnt of the photographer's habits.
+    Let the sequence's cause stand wherever the verdict is wrong and the sequence has one.
+
+    Parameters
+    ----------
+    frames : DataFrame
+        With ``setting_cause`` as found frame by frame, and ``likely_cause``.
+
+    Returns
+    -------
+    DataFrame
+        Same rows, same order.
 
     Examples
     --------
-    >>> learnt_lines(Paired(pd.DataFrame(), Habits(), 0.0))[0]
+    >>> causes = pd.DataFrame({"setting_cause": ["unexplained", None], "likely_cause": ["carried-over", "digit-slip"]})
+    >>> prefer_likely_cause(causes)["setting_cause"].fillna("right").tolist()
+    ['carried-over', 'right']
+    """
+    better = frames["setting_cause"].notna() & frames["likely_cause"].notna()
+    return frames.assign(setting_cause=frames["setting_cause"].mask(better, frames["likely_cause"]))
+
+
+def habit_lines(habits: Habits) -> list[str]:
+    """
+    Say in words how a photographer works.
+
+    Examples
+    --------
+    >>> habit_lines(Habits())[0]
     'After 15 % of lens changes the old setting was left standing.'
     """
-    habits = learnt.habits
     late = "late" if habits.log_late_s >= 0 else "early"
     return [
         f"After {habits.forgets * 100:.0f} % of lens changes the old setting was left standing.",

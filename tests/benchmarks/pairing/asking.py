@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pandas as pd
 
-from auditor.audit.questions import Answer, Question, find_questions
+from auditor.audit.questions import Question, find_questions
+from auditor.model.answers import Answer
 from tests.benchmarks.pairing.photographer import World
 from tests.benchmarks.pairing.scoring import Marks, infer
 

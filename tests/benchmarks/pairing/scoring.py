@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 
 from auditor.audit.evidence import add_evidence
-from auditor.audit.questions import Answer, add_answers
+from auditor.audit.questions import add_answers
 from auditor.audit.sequence.pairings import CAUSE_COLUMNS, pair_frames
 from auditor.audit.trips import add_trip
+from auditor.model.answers import Answer
 from auditor.model.settings import Clock, Settings
 from tests.benchmarks.pairing.photographer import World
 
