@@ -168,7 +168,7 @@ def read_series(plan: SettingPlan, frames: pd.DataFrame, settings: Settings) -> 
             ],
         )
     kind = "width" if columns[0] in _WIDTHS else "score"
-    rows = frames[frames["setting_mm"].notna()]
+    rows, off = frames[frames["setting_mm"].notna()], frames[frames["setting_mm"].isna()]
     if "exposure_time_s" in rows and rows["exposure_time_s"].notna().any():
         rows = rows[rows["exposure_time_s"] >= rows["exposure_time_s"].max() * 0.8]
     try:
@@ -181,7 +181,7 @@ def read_series(plan: SettingPlan, frames: pd.DataFrame, settings: Settings) -> 
     except ValueError as reason:
         raise InputError("the frames of the test cannot be read", [str(reason)]) from None
     gain = plan.predicted_mm / reading.best_mm * plan.pairing.body.stabiliser_gain
-    floor = reading.floor if kind == "width" else float("nan")
+    floor = _floor(reading, rows, off, columns[0], settings.hand.exponent) if kind == "width" else float("nan")
     return SettingResult(
         plan=plan,
         reading=reading,
@@ -190,6 +190,17 @@ def read_series(plan: SettingPlan, frames: pd.DataFrame, settings: Settings) -> 
         stops_at_least=float(-np.log2(floor) / settings.hand.exponent),
         kind=kind,
     )
+
+
+def _floor(reading: SettingReading, rows: pd.DataFrame, off: pd.DataFrame, width: str, exponent: float) -> float:
+    """Blur at the best setting over blur without the stabiliser: from frames with it off where there are enough."""
+    unstabilised = off[width].dropna() if width in off else off[[]]
+    if len(unstabilised) < 3 or "exposure_time_s" not in off:
+        return reading.floor
+    nearest = (rows["setting_mm"] - reading.best_mm).abs()
+    best = rows.loc[nearest == nearest.min(), width].mean()
+    shorter = off.loc[unstabilised.index, "exposure_time_s"].mean() / rows["exposure_time_s"].mean()
+    return float(best / unstabilised.mean() * shorter**exponent)
 
 
 def result_words(result: SettingResult) -> tuple[str, ...]:

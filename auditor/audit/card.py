@@ -117,7 +117,7 @@ def make_card(pairing: Pairing, settings: Settings, *, width_px: int | None = No
         tolerance_um=tolerance,
         diffraction_f_number=diffraction,
         notes=_notes(pairing, settings, lines, width_px),
-        steps=steps_of(pairing, settings, tolerance, lines, shutters),
+        steps=steps_of(pairing, settings, tolerance, lines, shutters, apertures),
     )
 
 

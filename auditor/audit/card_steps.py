@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from auditor.audit.card_unknowns import is_judged_hand
-from auditor.model.cards import SettingLine, ShutterLine, Step, distance_words, shutter_words
+from auditor.model.cards import ApertureLine, SettingLine, ShutterLine, Step, distance_words, shutter_words
 from auditor.model.pairings import Pairing
 from auditor.model.settings import Settings
+from auditor.optics.diffraction import diffraction_f_number
 from auditor.shake.stabiliser import residual_floor
 
 __all__ = ["steps_of"]
@@ -19,6 +20,7 @@ def steps_of(
     tolerance_um: float,
     lines: tuple[SettingLine, ...],
     shutters: tuple[ShutterLine, ...],
+    apertures: tuple[ApertureLine, ...],
 ) -> tuple[Step, ...]:
     """Return how the numbers of a card came about, in the order they stand on it."""
     steps = [_focal(pairing), *(_setting(pairing, line) for line in lines)]
@@ -27,7 +29,7 @@ def steps_of(
     steps.append(_tolerance(pairing, settings, tolerance_um))
     steps += [_shutter(settings, pairing, line, with_stabiliser=on) for line in shutters for on in (False, True)]
     steps += [_frames(line) for line in shutters]
-    steps += _depth(pairing, tolerance_um)
+    steps += _depth(pairing, tolerance_um, apertures)
     return tuple(steps)
 
 
@@ -125,21 +127,26 @@ def _frames(line: ShutterLine) -> Step:
     )
 
 
-def _depth(pairing: Pairing, tolerance_um: float) -> list[Step]:
+def _depth(pairing: Pairing, tolerance_um: float, apertures: tuple[ApertureLine, ...]) -> list[Step]:
     focal = pairing.effective_focal_mm[0]
+    limit = float(diffraction_f_number(tolerance_um)) / pairing.factor
+    depths = ", ".join(
+        f"f/{line.f_number:g} {line.near_m:.2f}-{distance_words(line.far_m)} (H {distance_words(line.hyperfocal_m)})"
+        for line in apertures
+    )
     return [
         Step(
             "depth of field",
             "H = f²/(N c) + f; near u (H - f)/(H + u - 2f), far u (H - f)/(H - u)",
             f"f = {focal:.4g} mm, N = ring × {pairing.factor:.4g}, c = {tolerance_um:.1f} µm, focused at 3 m",
-            "in the table",
+            depths or "not given with a tube",
             "Depth of field, Wikipedia; pupil magnification 1",
         ),
         Step(
             "diffraction limit",
             "c ÷ (2.44 λ) ÷ factor, λ = 0.55 µm",
             f"c = {tolerance_um:.1f} µm, factor = {pairing.factor:.4g}",
-            "on the card",
+            f"f/{limit:.1f} on the ring",
             "first zero of the Airy disc, D. Jacobson, Photographic Lenses Tutorial, sec. 5",
         ),
     ]

@@ -246,7 +246,7 @@ def keeps_one_of_each_burst(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.b
 
     References
     ----------
-    .. [1] Binomial distribution given at least one success (standard).
+    .. [1] Binomial distribution (standard).
 
     Examples
     --------
@@ -258,11 +258,13 @@ def keeps_one_of_each_burst(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.b
     """
     _, number = np.unique(burst, return_inverse=True)
     size, keepers = np.bincount(number), np.bincount(number, weights=kept)
-    long = (size >= 3) & (keepers >= 1)
+    long = size >= 3
     if long.sum() < _MANY_BURSTS:
         return False
     size, keepers = size[long], keepers[long]
+    # Over all bursts, those without a keeper too: without them the rate would come out too high and any low one look
+    # like a cull.
     rate = float(keepers.sum() / size.sum())
-    one = size * rate * (1.0 - rate) ** (size - 1.0) / (1.0 - (1.0 - rate) ** size)
+    one = size * rate * (1.0 - rate) ** (size - 1.0)
     excess = float((keepers == 1).sum() - one.sum())
     return excess > 3.0 * float(np.sqrt((one * (1.0 - one)).sum())) + 1e-9

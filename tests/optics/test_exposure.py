@@ -6,7 +6,13 @@ import math
 
 import pytest
 
-from auditor.optics.exposure import exposure_value, freezing_time_s, scene_ev100, subject_motion_um
+from auditor.optics.exposure import (
+    exposure_value,
+    freezing_time_s,
+    nominal_time_s,
+    scene_ev100,
+    subject_motion_um,
+)
 from auditor.optics.geometry import magnification_from_front_distance
 
 
@@ -47,3 +53,17 @@ def test_walking_subject():
 def test_still_subject():
     assert subject_motion_um(0.0, 1.0, 0.01) == 0.0
     assert freezing_time_s(0.0, 0.01, 28.84) == math.inf
+
+
+# Thirds of a stop as cameras name them (common practice).
+@pytest.mark.parametrize(
+    ("time", "nearest", "no_longer"), [(1 / 64, 60, 80), (1 / 60, 60, 60), (0.9, 1, 1.3), (5.0, 1, 1)]
+)
+def test_nominal_times(time, nearest, no_longer):
+    assert 1 / nominal_time_s(time) == pytest.approx(nearest)
+    assert 1 / nominal_time_s(time, no_longer=True) == pytest.approx(no_longer)
+
+
+def test_nominal_time_of_an_unknown_one():
+    assert math.isnan(nominal_time_s(math.nan))
+    assert nominal_time_s([1e-9, 1 / 250]) == pytest.approx([1 / 8000, 1 / 250])
