@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from auditor.readers.window import Window
 
-__all__ = ["Items", "boxes", "oriented", "read_items"]
+__all__ = ["Items", "boxes", "is_cut", "oriented", "read_items"]
 
 _MOST_BOXES = 256
 _MOST_ITEMS = 4096
@@ -48,6 +48,19 @@ def boxes(window: Window, at: int, end: int) -> Iterator[tuple[bytes, int, int]]
         at += size
         if at >= end:
             return
+
+
+def is_cut(window: Window) -> bool:
+    """Tell whether a box whose head is in the first read ends beyond the file."""
+    at = 0
+    while at + 8 <= len(window.head):
+        size = int.from_bytes(window.head[at : at + 4], "big")
+        if size == 1:
+            size = int.from_bytes(window.head[at + 8 : at + 16], "big")
+        if size < 8:
+            return False
+        at += size
+    return at > window.size or at < window.size <= len(window.head)
 
 
 @dataclass
@@ -208,7 +221,7 @@ _TURNED = {0: 1, 1: 8, 2: 3, 3: 6}
 _MIRRORED = {(0, 1): 2, (0, 0): 4, (1, 1): 7, (1, 0): 5, (2, 1): 4, (2, 0): 2, (3, 1): 5, (3, 0): 7}
 
 
-def oriented(window: Window, items: Items) -> tuple[int | None, int | None, int]:
+def oriented(window: Window, items: Items) -> tuple[int | None, int | None, int | None]:
     """
     Return width and height in pixels of the primary picture before rotation, and its orientation as Exif's 1-8.
 
@@ -226,5 +239,7 @@ def oriented(window: Window, items: Items) -> tuple[int | None, int | None, int]
             turns = (window.take(start, 1) or b"\0")[0] & 3
         elif kind == b"imir":
             mirror = (window.take(start, 1) or b"\0")[0] & 1
-    orientation = _TURNED[turns] if mirror is None else _MIRRORED[turns, mirror]
+    orientation = None
+    if items.primary in items.owned:
+        orientation = _TURNED[turns] if mirror is None else _MIRRORED[turns, mirror]
     return width or None, height or None, orientation

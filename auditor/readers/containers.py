@@ -11,7 +11,7 @@ from __future__ import annotations
 import struct
 from collections.abc import Callable
 
-from auditor.readers.boxes import boxes, oriented, read_items
+from auditor.readers.boxes import boxes, is_cut, oriented, read_items
 from auditor.readers.found import Found
 from auditor.readers.jpeg import find_in_jpeg
 from auditor.readers.jxl import jxl_size
@@ -41,7 +41,7 @@ def _in_items(window: Window, kind: str, start: int, end: int) -> Found:
     problem = None
     if exif is None:
         problem = Problem.NO_EXIF if exif_item is None and items.kinds else Problem.DAMAGED_CONTAINER
-    return Found(kind, exif, xmp, width, height, orientation, problem=problem)
+    return Found(kind, exif, xmp, width, height, orientation, problem=problem, is_cut=is_cut(window))
 
 
 _CR3_BLOCKS = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
@@ -60,7 +60,15 @@ def _in_cr3(window: Window) -> Found:
             xmp = (start + 16, end - start - 16)
     exif = blocks.get(b"CMT1")
     problem = None if exif else Problem.DAMAGED_CONTAINER
-    return Found("cr3", exif, xmp, exif_ifd=blocks.get(b"CMT2"), maker_note=blocks.get(b"CMT3"), problem=problem)
+    return Found(
+        "cr3",
+        exif,
+        xmp,
+        exif_ifd=blocks.get(b"CMT2"),
+        maker_note=blocks.get(b"CMT3"),
+        problem=problem,
+        is_cut=is_cut(window),
+    )
 
 
 _HEIF_BRANDS = {
@@ -88,21 +96,20 @@ def _in_boxes(window: Window) -> Found:
 def _in_jxl(window: Window) -> Found:
     if window.head[:2] == b"\xff\x0a":
         return Found("jxl", None, None, *jxl_size(window.head[:32]), problem=Problem.NO_EXIF)
-    exif = xmp = None
-    size: tuple[int | None, int | None, int | None] = (None, None, None)
-    problem = Problem.NO_EXIF
+    first: dict[bytes, tuple[int, int]] = {}
     for kind, start, end in boxes(window, 0, window.size):
-        if kind == b"Exif":
-            exif = (start + 4 + int.from_bytes(window.take(start, 4), "big"), end)
-        elif kind == b"xml ":
-            xmp = (start, end - start)
-        elif kind == b"brob" and window.take(start, 4) == b"Exif":
-            problem = Problem.COMPRESSED_EXIF
-        elif kind == b"jxlc":
-            size = jxl_size(window.upto(start, 32))
-        elif kind == b"jxlp" and size[0] is None:
-            size = jxl_size(window.upto(start + 4, 32))
-    return Found("jxl", exif, xmp, *size, problem=None if exif else problem)
+        first.setdefault(b"brob Exif" if kind == b"brob" and window.take(start, 4) == b"Exif" else kind, (start, end))
+    exif = xmp = None
+    if b"Exif" in first:
+        start, end = first[b"Exif"]
+        exif = (start + 4 + int.from_bytes(window.take(start, 4), "big"), end)
+    if b"xml " in first:
+        xmp = (first[b"xml "][0], first[b"xml "][1] - first[b"xml "][0])
+    stream = first[b"jxlc"][0] if b"jxlc" in first else first[b"jxlp"][0] + 4 if b"jxlp" in first else None
+    size = (None, None, None) if stream is None else jxl_size(window.upto(stream, 32))
+    problem = Problem.COMPRESSED_EXIF if b"brob Exif" in first else Problem.NO_EXIF
+    cut = stream is None or is_cut(window)
+    return Found("jxl", exif, xmp, *size, problem=None if exif else problem, is_cut=cut)
 
 
 def _in_png(window: Window) -> Found:
@@ -125,7 +132,7 @@ def _in_png(window: Window) -> Found:
             break
         at += 12 + length
     problem = None if exif else Problem.NO_EXIF if ended else Problem.DAMAGED_CONTAINER
-    return Found("png", exif, xmp, width or None, height or None, problem=problem)
+    return Found("png", exif, xmp, width or None, height or None, problem=problem, is_cut=not ended)
 
 
 def _webp_size(window: Window, kind: bytes, at: int) -> tuple[int, int] | None:
@@ -159,7 +166,8 @@ def _in_webp(window: Window) -> Found:
         elif size[0] is None:
             size = _webp_size(window, kind, at + 8) or size
         at += 8 + length + (length & 1)
-    return Found("webp", exif, xmp, *size, problem=None if exif else Problem.NO_EXIF)
+    cut = int.from_bytes(window.head[4:8], "little") + 8 > window.size
+    return Found("webp", exif, xmp, *size, problem=None if exif else Problem.NO_EXIF, is_cut=cut)
 
 
 def _raf_size(window: Window) -> tuple[int | None, int | None]:
@@ -184,7 +192,8 @@ def _in_raf(window: Window) -> Found:
     width, height = _raf_size(window)
     if not at or window.take(at, 2) != b"\xff\xd8":
         return Found("raf", width=width, height=height, problem=Problem.DAMAGED_CONTAINER)
-    return find_in_jpeg(window, at)._replace(format="raf", width=width, height=height)
+    found = find_in_jpeg(window, at)
+    return found._replace(format="raf", width=width, height=height, is_cut=found.is_cut or width is None)
 
 
 def _in_mrw(window: Window) -> Found:

@@ -29,6 +29,8 @@ class Found(NamedTuple):
         Blocks that CR3 keeps apart.
     problem : Problem or None
         Why there is no Exif.
+    is_cut : bool
+        The file ends before what it says it holds; more could have been read of a whole one.
     """
 
     format: str
@@ -40,3 +42,4 @@ class Found(NamedTuple):
     exif_ifd: tuple[int, int] | None = None
     maker_note: tuple[int, int] | None = None
     problem: Problem | None = None
+    is_cut: bool = False

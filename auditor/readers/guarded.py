@@ -110,16 +110,21 @@ def _read_ifd(window: Window, block: Block, offset: int, wanted: Mapping[int, st
     return tags, whole
 
 
-def read_block_tolerantly(window: Window, block: Block, *, is_rw2: bool = False) -> tuple[Tags, bool]:
+def read_block_tolerantly(window: Window, block: Block, first: str = "tiff") -> tuple[Tags, bool]:
     """
     Read the wanted tags of the first IFD and of the Exif IFD, whatever their types.
+
+    Parameters
+    ----------
+    window, block, first
+        As in `tiff.read_block`.
 
     Returns
     -------
     (dict, bool)
         Values by tag number, None where a value is absent, and whether everything that was pointed to was there.
     """
-    tags, whole = _read_ifd(window, block, block.first, RW2 if is_rw2 else IFD0)
+    tags, whole = _read_ifd(window, block, block.first, {"rw2": RW2, "exif": EXIF}.get(first, IFD0))
     exif = tags.get(0x8769)
     if isinstance(exif, int):
         of_exif, exif_whole = _read_ifd(window, block, exif, EXIF)

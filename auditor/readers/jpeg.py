@@ -62,4 +62,4 @@ def find_in_jpeg(window: Window, start: int = 0) -> Found:
     problem = None
     if exif is None:
         problem = Problem.NO_EXIF if reached or width else Problem.DAMAGED_CONTAINER
-    return Found("jpeg", exif, xmp, width or None, height or None, problem=problem)
+    return Found("jpeg", exif, xmp, width or None, height or None, problem=problem, is_cut=not reached)

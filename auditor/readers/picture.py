@@ -19,6 +19,8 @@ from auditor.readers.xmp import MOST_XMP_BYTES, rating
 __all__ = ["Decoded", "Picture", "decode", "read_picture"]
 
 _MOST_CHAINED = 4
+_OWN_ORIENTATION = ("heif", "avif", "jxl")
+"""Where the container says how the picture is turned, and Exif's word does not count."""
 
 
 class Decoded(NamedTuple):
@@ -38,16 +40,20 @@ class Picture(NamedTuple):
     fixed: dict[str, Any]
 
 
-def decode(window: Window, place: tuple[int, int]) -> Decoded | None:
-    """Read the TIFF block between two offsets, in the fast lane when it is well-formed; None when it is no block."""
+def decode(window: Window, place: tuple[int, int], first: str = "") -> Decoded | None:
+    """
+    Read the TIFF block between two offsets, in the fast lane when it is well-formed; None when it is no block.
+
+    `first` says what its first IFD is where its header does not: ``exif``.
+    """
     recognised = byte_order(window, *place)
     if recognised is None:
         return None
     block, magic = recognised
     try:
-        return Decoded(block, magic, read_block(window, block, is_rw2=magic == "rw2"))
+        return Decoded(block, magic, read_block(window, block, first or magic))
     except Unusual:
-        return Decoded(block, magic, *read_block_tolerantly(window, block, is_rw2=magic == "rw2"), "tolerant")
+        return Decoded(block, magic, *read_block_tolerantly(window, block, first or magic), "tolerant")
 
 
 def _filled(first: Tags, second: Tags) -> Tags:
@@ -55,10 +61,12 @@ def _filled(first: Tags, second: Tags) -> Tags:
     return {**second, **{tag: value for tag, value in first.items() if value is not None}}
 
 
-def _other_pictures(window: Window, decoded: Decoded) -> list[Tags]:
+def _other_pictures(window: Window, decoded: Decoded) -> tuple[list[Tags], bool]:
+    """Return the tags of the pictures below or behind the first IFD, and whether all of them were there."""
     offsets = decoded.tags.get(0x014A)
     if isinstance(offsets, tuple):
-        return read_pictures(window, decoded.block, tuple(int(offset or 0) for offset in offsets))
+        pictures = read_pictures(window, decoded.block, tuple(int(offset or 0) for offset in offsets))
+        return pictures, len(pictures) == len(offsets)
     chain: list[int] = []
     offset = decoded.block.first
     while len(chain) < _MOST_CHAINED:
@@ -66,7 +74,8 @@ def _other_pictures(window: Window, decoded: Decoded) -> list[Tags]:
         if not offset or offset in chain or offset == decoded.block.first:
             break
         chain.append(offset)
-    return read_pictures(window, decoded.block, tuple(chain))
+    pictures = read_pictures(window, decoded.block, tuple(chain))
+    return pictures, len(pictures) == len(chain)
 
 
 def _with_preview(window: Window, decoded: Decoded) -> tuple[Decoded, Tags]:
@@ -76,19 +85,32 @@ def _with_preview(window: Window, decoded: Decoded) -> tuple[Decoded, Tags]:
         return decoded, decoded.tags
     found = find_in_jpeg(window, int(place[0]))
     preview = decode(window, found.exif) if found.exif else None
+    if preview is None or found.is_cut:
+        decoded = decoded._replace(is_whole=False)
     if preview is None:
         return decoded, decoded.tags
     theirs = {tag: value for tag, value in preview.tags.items() if tag not in (0x0100, 0x0101, 0xA002, 0xA003, 0x8769)}
-    return (preview if 0x927C in theirs else decoded), _filled(decoded.tags, theirs)
+    is_whole = decoded.is_whole and preview.is_whole
+    return (preview if 0x927C in theirs else decoded)._replace(is_whole=is_whole), _filled(decoded.tags, theirs)
 
 
 def _tiff_file(window: Window, decoded: Decoded) -> tuple[Decoded, Tags, dict[str, Any]]:
     """Return the block with the maker note, all tags, and format and size of a TIFF-based file."""
     noted, tags = _with_preview(window, decoded) if decoded.magic == "rw2" else (decoded, decoded.tags)
-    pictures = _other_pictures(window, decoded) if decoded.magic == "tiff" else []
-    kind = raw_format(window.head, tags, pictures) if decoded.magic == "tiff" else decoded.magic
+    if decoded.magic != "tiff":
+        kind, (width, height) = decoded.magic, full_size(tags, [])
+        return noted, tags, {"format": kind, "image_width_px": width, "image_height_px": height}
+    pictures, are_all = _other_pictures(window, decoded)
+    if not are_all:
+        # The main picture may be among those that are cut off: the size cannot be told from the rest.
+        noted = noted._replace(is_whole=False)
+        return noted, tags, {"format": raw_format(window.head, tags, pictures), **_size_in_exif(tags)}
     width, height = full_size(tags, pictures)
-    return noted, tags, {"format": kind, "image_width_px": width, "image_height_px": height}
+    kind = raw_format(window.head, tags, pictures)
+    fixed = {"format": kind, "image_width_px": width, "image_height_px": height}
+    if kind == "cr2":  # its sensor picture has no size among its tags; the first IFD may be a small preview
+        fixed.update(_size_in_exif(tags))
+    return noted, tags, fixed
 
 
 def _maker_note(window: Window, found: Found, noted: Decoded, tags: Tags) -> MakerNote:
@@ -118,9 +140,9 @@ def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem |
         if found.format == "tiff":
             return Problem.NOT_READABLE_FORMAT if window.head[2:4] in (b"+\0", b"\0+") else Problem.NOT_A_PICTURE
         return found.problem or Problem.DAMAGED_EXIF
-    if decoded.is_whole:
-        return None
-    return Problem.CUT_SHORT if found.exif and found.exif[1] > window.size else Problem.DAMAGED_EXIF
+    if found.is_cut or (found.exif and found.exif[1] > window.size):
+        return Problem.CUT_SHORT
+    return None if decoded.is_whole else Problem.DAMAGED_EXIF
 
 
 def _size_in_exif(tags: Tags) -> dict[str, Any]:
@@ -137,20 +159,25 @@ def _decoded(window: Window, found: Found) -> tuple[Decoded | None, Tags, dict[s
         return None, {}, {}
     if found.format == "tiff":
         return _tiff_file(window, decoded)
-    exif = decode(window, found.exif_ifd) if found.exif_ifd else None
-    tags = _filled(decoded.tags, exif.tags) if exif else decoded.tags
-    return decoded, tags, _size_in_exif(tags)
+    if found.format in _OWN_ORIENTATION:
+        return decoded, {tag: value for tag, value in decoded.tags.items() if tag != 0x0112}, {}
+    if not found.exif_ifd:
+        return decoded, decoded.tags, {}
+    exif = decode(window, found.exif_ifd, "exif")
+    if exif is None:
+        return decoded._replace(is_whole=False), decoded.tags, {}
+    tags = _filled(decoded.tags, exif.tags)
+    return decoded._replace(is_whole=decoded.is_whole and exif.is_whole), tags, _size_in_exif(tags)
 
 
-def _from_maker_note(note: MakerNote, tags: Tags) -> dict[str, Any]:
+def _from_maker_note(note: MakerNote, *, is_whole: bool) -> dict[str, Any]:
     fixed: dict[str, Any] = {
         "stabiliser_mode": note.stabiliser_mode,
         "drive_mode": note.drive_mode,
         "shutter_type": note.shutter_type,
     }
-    if not named(tags.get(0xA434)):
+    if is_whole:  # else the Exif's own value may be what is cut off, and it may be another
         fixed["lens_model"] = named(note.lens_name)
-    if not positive(tags.get(0x9206)):
         fixed["subject_distance_m"] = positive(note.focus_distance_m)
     return fixed
 
@@ -176,5 +203,6 @@ def read_picture(window: Window) -> Picture:
         fixed.update(image_width_px=found.width, image_height_px=found.height)
     fixed.update(orientation=found.orientation, rating=_embedded_rating(window, found, tags))
     if decoded is not None:
-        fixed.update(_from_maker_note(_maker_note(window, found, decoded, tags), tags))
+        note = _maker_note(window, found, decoded, tags)
+        fixed.update(_from_maker_note(note, is_whole=problem is None))
     return Picture(tags, fixed)

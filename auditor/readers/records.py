@@ -51,14 +51,14 @@ class Record(NamedTuple):
 
 def named(value: Value) -> str | None:
     """
-    Return a text that says something: not blank, dashes or zeros.
+    Return a text that says something: not blank, dashes or zeros, and nothing that cannot be shown.
 
     Examples
     --------
     >>> named("----"), named("0"), named("Orla 50 mm")
     (None, None, 'Orla 50 mm')
     """
-    return value if isinstance(value, str) and value.strip("-0 ") else None
+    return value if isinstance(value, str) and value.strip("-0 ") and value.isprintable() else None
 
 
 def positive(value: Any) -> float | None:

@@ -48,7 +48,7 @@ EXIF = {
     0xA434: "text",  # LensModel
     0xA435: "text",  # LensSerialNumber
 }
-"""Tags of the Exif IFD; TIFF/EP puts some of them into the first IFD."""
+"""Tags of the Exif IFD."""
 
 PICTURE = {
     0x00FE: "whole",  # NewSubfileType
@@ -59,8 +59,11 @@ PICTURE = {
 }
 """Tags that describe one picture among several in a TIFF file."""
 
+# ISO 12234-2 (TIFF/EP) and DNG put these into the first IFD; others have no meaning there.
+_TIFF_EP = (0x829A, 0x829D, 0x8827, 0x9003, 0x9205, 0x9206, 0x9209, 0x920A)
+
 IFD0 = {
-    **EXIF,
+    **{tag: EXIF[tag] for tag in _TIFF_EP},
     **PICTURE,
     0x010F: "text",  # Make
     0x0110: "text",  # Model

@@ -147,6 +147,7 @@ _DECODE = {"whole": _whole, "text": _text, "ratio": _ratio, "ratios": _ratios, "
 _IFD0, _RW2, _EXIF, _PICTURE = (
     {tag: _DECODE[form] for tag, form in wanted.items()} for wanted in (IFD0, RW2, EXIF, PICTURE)
 )
+_FIRST = {"rw2": _RW2, "exif": _EXIF}
 
 
 def entries_at(window: Window, block: Block, offset: int) -> tuple[bytes, int]:
@@ -179,9 +180,16 @@ def _read_ifd(window: Window, block: Block, offset: int, wanted: Mapping[int, _D
             into[tag] = decode(window, block, kind, count, inline)
 
 
-def read_block(window: Window, block: Block, *, is_rw2: bool = False) -> Tags:
+def read_block(window: Window, block: Block, first: str = "tiff") -> Tags:
     """
     Read the wanted tags of the first IFD and of the Exif IFD.
+
+    Parameters
+    ----------
+    window, block : Window, Block
+        The file, and the block in it.
+    first : str
+        What the first IFD is: tiff, rw2, or exif where a file keeps its Exif IFD in a block of its own.
 
     Returns
     -------
@@ -194,7 +202,7 @@ def read_block(window: Window, block: Block, *, is_rw2: bool = False) -> Tags:
         A wanted tag is not as the standard says, or something is not all there.
     """
     tags: Tags = {}
-    _read_ifd(window, block, block.first, _RW2 if is_rw2 else _IFD0, tags)
+    _read_ifd(window, block, block.first, _FIRST.get(first, _IFD0), tags)
     exif = tags.get(0x8769)
     if isinstance(exif, int):
         _read_ifd(window, block, exif, _EXIF, tags)
@@ -208,18 +216,19 @@ def read_pictures(window: Window, block: Block, offsets: tuple[int, ...]) -> lis
     Returns
     -------
     list of dict
-        One for each IFD that is there.
+        One for each IFD that is all there.
     """
     found: list[Tags] = []
     for offset in offsets[:_MOST_PICTURES]:
-        raw, _ = entries_at(window, block, offset)
+        raw, claimed = entries_at(window, block, offset)
+        if not 0 < claimed * 12 == len(raw):
+            continue
         tags: Tags = {}
         for tag, kind, count, inline in _ENTRY[block.order](raw):
             if tag in _PICTURE:
                 with contextlib.suppress(Unusual):
                     tags[tag] = _PICTURE[tag](window, block, kind, count, inline)
-        if tags:
-            found.append(tags)
+        found.append(tags)
     return found
 
 
