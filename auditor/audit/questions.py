@@ -166,8 +166,8 @@ def _candidates(stretch: pd.DataFrame) -> tuple[Candidate, ...]:
     for prefix, chance in (("", "pairing_confidence"), ("rival_", "rival_confidence")):
         named = stretch.loc[stretch[f"{prefix}lens"].notna()]
         total = named.groupby([f"{prefix}lens", f"{prefix}adapter"], observed=True)[chance].sum()
-        for (lens, adapter), amount in total.items():
-            chances[lens, adapter] = chances.get((lens, adapter), 0.0) + float(amount) / len(stretch)
+        for pairing, amount in zip(total.index.tolist(), total.tolist(), strict=True):
+            chances[pairing] = chances.get(pairing, 0.0) + amount / len(stretch)
     ranked = sorted(chances.items(), key=lambda entry: -entry[1])
     likely = [entry for entry in ranked if entry[1] >= _WORTH_NAMING] or ranked[:1]
     return tuple(Candidate(lens, adapter, chance) for (lens, adapter), chance in likely[:_MOST_CANDIDATES])

@@ -152,7 +152,7 @@ def note_density(at_s: Floats, begin_s: Floats, end_s: Floats, habits: Habits) -
 
 
 def _spread(at_s: Floats, begin_s: Floats, end_s: Floats, error_s: float) -> Floats:
-    """Density of a time off by a two-sided exponential error, or now and then a long delay, from any time in a pause."""
+    """Density of a time that is off by a two-sided error, or now and then a long delay, from any time in a pause."""
     long_s = np.maximum(end_s - begin_s, 1.0)
     usual = _below(at_s - end_s + long_s, error_s) - _below(at_s - end_s, error_s)
     far_s = error_s * _FAR_TIMES
