@@ -18,6 +18,7 @@ __all__ = [
     "Hand",
     "Keep",
     "NamedTrip",
+    "Plan",
     "Settings",
     "Sidecar",
     "Tolerance",
@@ -111,6 +112,23 @@ class Sidecar(Entry):
     naming: Literal["name.xmp", "name.ext.xmp"] = Field(default="name.xmp", examples=['naming = "name.xmp"'])
 
 
+class Plan(Entry):
+    """What the plan weighs, and from where on it speaks. Every value is a judgement, the photographer's to change."""
+
+    burst_pause_s: Positive = Field(default=2.0, examples=["burst_pause_s = 2.0"])
+    least_judged: int = Field(default=40, ge=1, examples=["least_judged = 40"])
+    few_keepers_a_year: Positive = Field(default=12.0, examples=["few_keepers_a_year = 12"])
+    dear_keeper: Positive = Field(default=20.0, examples=["dear_keeper = 20"])
+    reach_percent: float = Field(default=15.0, gt=0, lt=100, examples=["reach_percent = 15"])
+    reach_stops: float = Field(default=0.5, ge=0, le=5, examples=["reach_stops = 0.5"])
+    setting_share: Share = Field(default=0.25, examples=["setting_share = 0.25"])
+    weigh_unused: float = Field(default=1.0, ge=0, examples=["weigh_unused = 1.0"])
+    weigh_covered: float = Field(default=1.0, ge=0, examples=["weigh_covered = 1.0"])
+    weigh_worse: float = Field(default=1.0, ge=0, examples=["weigh_worse = 1.0"])
+    weigh_cost: float = Field(default=0.5, ge=0, examples=["weigh_cost = 0.5"])
+    sell_from: Share = Field(default=0.6, examples=["sell_from = 0.6"])
+
+
 class NamedTrip(_Span):
     """Days that the photographer calls by a name, both ends included."""
 
@@ -156,6 +174,7 @@ class Settings(Entry):
     hand: Hand = Hand()
     habits: Habits = Habits()
     sidecar: Sidecar = Sidecar()
+    plan: Plan = Plan()
     trips: Trips = Trips()
     clocks: tuple[Clock, ...] = ()
 
@@ -166,6 +185,7 @@ _SECTIONS: dict[str, type[Entry]] = {
     "hand": Hand,
     "habits": Habits,
     "sidecar": Sidecar,
+    "plan": Plan,
 }
 
 
