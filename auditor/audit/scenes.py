@@ -119,7 +119,7 @@ def add_scene(frames: pd.DataFrame, pictures: SmallPictures) -> pd.DataFrame:
             continue
         if before < 0 or not _belongs(frames, pictures, place, before, first):
             first = place
-        scene[place] = f"{frames['archive'].iat[first]}/{frames['path'].iat[first]}"
+        scene[place] = f"{frames['archive'].iloc[first]}/{frames['path'].iloc[first]}"
         before = place
     return frames.assign(scene=pd.Series(scene, index=frames.index, dtype=object))
 
@@ -221,7 +221,7 @@ def pairs_across_changes(frames: pd.DataFrame) -> list[tuple[int, int]]:
     -----
     Left out: pauses where the audit is sure of both sides, and where a lens with contacts reported itself on both.
     """
-    order = [place for place in _shooting_order(frames) if pd.notna(frames["captured_at"].iat[place])]
+    order = [place for place in _shooting_order(frames) if pd.notna(frames["captured_at"].iloc[place])]
     body = _body(frames)
     pairs = []
     for number in range(len(order) - 1):
@@ -240,12 +240,12 @@ def _second_pair(
     times = frames["captured_at"]
     if number + 2 < len(order):
         later = order[number + 2]
-        near = (times.iat[later] - times.iat[b]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = (times.iloc[later] - times.iloc[b]).total_seconds() < _LENS_CHANGE_TAKES_S
         if near and body[later] == body[b]:
             return [(a, later)]
     if number > 0:
         earlier = order[number - 1]
-        near = (times.iat[a] - times.iat[earlier]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = (times.iloc[a] - times.iloc[earlier]).total_seconds() < _LENS_CHANGE_TAKES_S
         if near and body[earlier] == body[a]:
             return [(earlier, b)]
     return []

@@ -9,7 +9,8 @@ import typer
 
 from auditor.cli.voice import AsJson, Quiet, Voice
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.pipeline.measuring import MeasureSummary, measure_pair, measure_workspace
+from auditor.pipeline.measuring import MeasureSummary, measure_workspace
+from auditor.pipeline.overlapping import measure_pair
 
 __all__ = ["register"]
 
@@ -27,7 +28,7 @@ def register(app: typer.Typer) -> None:
     """Add the command."""
 
     @app.command(epilog="Example: steadykeep measure ~/steadykeep --only 2026/harbour/0412.jpg")
-    def measure(
+    def measure(  # noqa: PLR0913  (each is an option of the command)
         places: Annotated[
             list[Path] | None,
             typer.Argument(metavar="WORKSPACE", help="Your workspace folder.", show_default="this folder"),

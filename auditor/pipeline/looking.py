@@ -11,6 +11,9 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from auditor.errors import MissingExtra
 from auditor.model.looks import METHOD
 from auditor.readers.pixels import Pixels, Undecodable, read_pixels
@@ -70,15 +73,14 @@ def look_at(file: PixelFile) -> dict[str, Any]:
 def _measured(file: PixelFile) -> dict[str, Any]:
     from auditor.vision.frame import first_look, measure, needs_second_look, second_look
     from auditor.vision.likeness import small_picture
-    from auditor.vision.yardsticks import noise_spread, tenengrad
 
     finest = 1 if file.pixels <= _LARGE_PX else 2
     half = read_pixels(Path(file.place), file.format, reduced=2 * finest)
-    first = first_look(half.grey, half.scale)
+    first = first_look(half.grey, _scale(file, half))
     second = None
     if needs_second_look(first):
         full = read_pixels(Path(file.place), file.format, reduced=finest)
-        second = second_look(full.grey, full.scale, first)
+        second = second_look(full.grey, _scale(file, full), first)
     found = measure(first, second)
     small = small_picture(half.grey)
     return {
@@ -89,11 +91,27 @@ def _measured(file: PixelFile) -> dict[str, Any]:
         "shake_direction_deg": found.direction_deg,
         "shake_length_px": found.length_px,
         "raw_edges": found.raw_edges,
-        "raw_gradients": float(tenengrad(half.grey, noise_spread(half.grey)) ** 0.5),
+        "raw_gradients": _raw_gradients(half.grey),
         "small_picture": small.tobytes(),
         "small_width_px": small.shape[1],
         "looked_twice": second is not None,
     }
+
+
+def _scale(file: PixelFile, pixels: Pixels) -> float:
+    """Return pixels of the full picture in one that was decoded; a preview may be smaller than what the index knows."""
+    return max(pixels.scale, float((file.pixels / pixels.grey.size) ** 0.5)) if file.format != "jpeg" else pixels.scale
+
+
+def _raw_gradients(half: NDArray[np.uint8]) -> float:
+    """Return the root of the noise-corrected Tenengrad at quarter size, in grey levels."""
+    import cv2
+
+    from auditor.vision.yardsticks import noise_spread, tenengrad
+
+    size = (max(1, half.shape[1] // 2), max(1, half.shape[0] // 2))
+    quarter = np.asarray(cv2.resize(half, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return float(tenengrad(quarter, noise_spread(quarter)) ** 0.5)
 
 
 def overlaps_of(task: OverlapTask) -> list[dict[str, Any]]:
@@ -233,13 +251,16 @@ def _one_by_one(
 def _on_cluster(work: Callable[[Task], Answer], tasks: Sequence[Task], address: str) -> Iterator[Answer]:
     """Do tasks on a Dask cluster whose workers see the archives under the same names."""
     try:
-        from distributed import Client, as_completed
+        import distributed
     except ImportError as missing:
         raise MissingExtra("--cluster needs the extra: pip install 'steadykeep[cluster]'") from missing
-    with Client(address) as client:
+    # Untyped, so looked up by name.
+    connect: Any = distributed.Client
+    finished: Any = distributed.as_completed
+    with connect(address) as client:
         for start in range(0, len(tasks), _CLUSTER_TASKS):
             futures = client.map(work, tasks[start : start + _CLUSTER_TASKS], pure=False)
-            for _, answer in as_completed(futures, with_results=True):
+            for _, answer in finished(futures, with_results=True):
                 yield answer
 
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageOps
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from auditor.errors import MissingExtra
 
@@ -183,7 +183,7 @@ def _claimed_size(jpeg: bytes) -> tuple[int, int]:
         if marker in (0xFF, 0x01) or 0xD0 <= marker <= 0xD7:
             place += 1 if marker == 0xFF else 2
             continue
-        if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):
+        if marker in (0xC0, 0xC1, 0xC2, 0xC9, 0xCA):  # the processes that decoders know; raw data is lossless, 0xC3
             height, width = int.from_bytes(jpeg[place + 5 : place + 7]), int.from_bytes(jpeg[place + 7 : place + 9])
             if width and height:
                 return width, height
@@ -220,7 +220,7 @@ def _from_other(content: bytes, reduced: int) -> Pixels:
                 return _shrunk(ImageOps.exif_transpose(opened), reduced)
     except Image.DecompressionBombError as large:
         raise Undecodable("it claims more pixels than any camera's picture: not decoded") from large
-    except Image.UnidentifiedImageError as unknown:
+    except UnidentifiedImageError as unknown:
         raise Undecodable("pixels of this format cannot be decoded") from unknown
     except (OSError, ValueError, SyntaxError, EOFError, MemoryError) as failed:
         raise Undecodable("the picture is damaged and cannot be decoded") from failed
@@ -250,14 +250,35 @@ def _from_raw(path: Path, reduced: int) -> Pixels:
             long_side = max(raw.sizes.width, raw.sizes.height)
             flip = raw.sizes.flip
             preview = raw.extract_thumb()
-    except rawpy.LibRawError as failed:
-        raise Undecodable("the raw file holds no preview that can be read") from failed
+    except rawpy.LibRawError:  # a body that the library does not know yet, or a file cut after its preview
+        return _from_jpeg(_largest_preview(path.read_bytes()), reduced)
     if preview.format == rawpy.ThumbFormat.JPEG:
         pixels = _from_jpeg(bytes(preview.data), reduced)
         grey = pixels.grey if _says_orientation(preview.data) else _turned(pixels.grey, flip)
     else:
         grey = _turned(_shrunk(Image.fromarray(preview.data), reduced).grey, flip)
     return Pixels(np.ascontiguousarray(grey), max(1.0, long_side / max(grey.shape)))
+
+
+def _largest_preview(content: bytes) -> bytes:
+    """Return the largest whole JPEG picture inside a raw file."""
+    best, found, at = 0, b"", content.find(b"\xff\xd8\xff")
+    while at >= 0:
+        inside = content[at : at + _MOST_PREVIEW_BYTES]
+        try:
+            width, height = _claimed_size(inside)
+        except Undecodable:
+            width = height = 0
+        end = inside.find(b"\xff\xd9", inside.find(b"\xff\xda"))
+        if best < width * height <= MOST_PIXELS and end > 0:
+            best, found = width * height, inside[: end + 2]
+        at = content.find(b"\xff\xd8\xff", at + 3)
+    if best < _LEAST_PREVIEW_PX:
+        raise Undecodable("the raw file holds no preview that can be read")
+    return found
+
+
+_MOST_PREVIEW_BYTES, _LEAST_PREVIEW_PX = 64 << 20, 640 * 480
 
 
 def _says_orientation(jpeg: bytes) -> bool:

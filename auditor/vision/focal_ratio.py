@@ -2,8 +2,8 @@
 The ratio of two frames' true focal lengths, from what both show.
 
 Seen from one spot, a longer lens draws the same things larger, whatever either frame's metadata says. From two spots
-it proves nothing: walking closer enlarges too. What tells them apart is how much of what a moved camera could explain is
-explained by a turned one.
+it proves nothing: walking closer enlarges too. What tells them apart is how much of what a moved camera could explain
+is explained by a turned one.
 """
 
 from __future__ import annotations
@@ -14,8 +14,6 @@ from math import exp, hypot, log, sqrt
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-
-from auditor.vision.sharpness import Grey
 
 __all__ = ["LONG_SIDE_PX", "FocalRatio", "Landmarks", "focal_ratio", "landmarks"]
 
@@ -80,7 +78,7 @@ class FocalRatio:
     inliers: int
 
 
-def landmarks(grey: Grey) -> Landmarks:
+def landmarks(grey: NDArray[np.uint8]) -> Landmarks:
     """
     Find the landmarks of a frame.
 
@@ -98,7 +96,7 @@ def landmarks(grey: Grey) -> Landmarks:
 
     References
     ----------
-    .. [1] D. G. Lowe, Distinctive image features from scale-invariant keypoints, Int. J. Comput. Vision 60(2):91 (2004).
+    .. [1] D. G. Lowe, Distinctive image features from scale-invariant keypoints, Int. J. Comput. Vis. 60(2):91 (2004).
     .. [2] R. Arandjelović, A. Zisserman, Three things everyone should know to improve object retrieval, CVPR 2012.
 
     Examples
@@ -109,8 +107,8 @@ def landmarks(grey: Grey) -> Landmarks:
     scale = LONG_SIDE_PX / max(grey.shape)
     if scale < 1:
         size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-        grey = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-    finder = cv2.SIFT_create(nfeatures=_MOST_LANDMARKS, contrastThreshold=0.02, edgeThreshold=12)
+        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+    finder = cv2.SIFT.create(nfeatures=_MOST_LANDMARKS, contrastThreshold=0.02, edgeThreshold=12)
     points, looks = finder.detectAndCompute(grey, None)
     height, width = grey.shape
     if looks is None or len(points) == 0:
@@ -164,15 +162,15 @@ def focal_ratio(
     turned, mask = cv2.findHomography(a, b, cv2.USAC_MAGSAC, 4.0, maxIters=4000, confidence=0.999)
     if similar is None or turned is None or not np.isfinite(turned).all():
         return _untold("no overlap found", 0)
-    inlying = mask.ravel().astype(bool)
+    matrix, inlying = np.asarray(turned, np.float64), np.asarray(mask).ravel().astype(bool)
     inliers, reason = _weighed(a, b, inlying, (first.size, second.size))
     if reason:
         return _untold(reason, inliers)
     plain = hypot(similar[0, 0], similar[1, 0])
-    scale, shear = _local_scale(turned, a[inlying].mean(axis=0))
+    scale, shear = _local_scale(matrix, a[inlying].mean(axis=0))
     if abs(log(scale / plain)) > _MOST_DIFFERENCE or shear > _MOST_SHEAR:
         return _untold("no overlap found", inliers)
-    corrected = _turned_ratio(turned, focal_over_long_side * max(first.size))
+    corrected = _turned_ratio(matrix, focal_over_long_side * max(first.size))
     return _verdict(corrected, plain, inliers)
 
 

@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import TILE_PX, EdgePoints, EdgeSlopes, Grey, edge_points, pooled, summary
+from auditor.vision.sharpness import TILE_PX, EdgePoints, EdgeSlopes, Grey, edge_points, halved, pooled, summary
 from auditor.vision.spectrum import Motion, log_spectrum, motion_length_px, straight_motion
 
 __all__ = ["Look", "blocks_to_look_at", "look"]
@@ -73,9 +72,9 @@ def look(blocks: Sequence[Grey], scale: float = 1.0) -> Look:
     (0, True)
     """
     points = _points(blocks)
-    edges, smaller = [summary(points)], blocks
+    edges, smaller = [summary(points)], list(blocks)
     for _ in range(1, _LEVELS):
-        smaller = [_halved(block) for block in smaller]
+        smaller = [halved(block) for block in smaller]
         edges.append(summary(_points(smaller)))
     spectrum = log_spectrum(blocks)
     if spectrum is None:
@@ -87,11 +86,6 @@ def look(blocks: Sequence[Grey], scale: float = 1.0) -> Look:
 
 def _points(blocks: Sequence[Grey]) -> EdgePoints:
     return pooled([edge_points(block) for block in blocks]) if len(blocks) > 1 else edge_points(blocks[0])
-
-
-def _halved(block: Grey) -> Grey:
-    size = (max(1, block.shape[1] // 2), max(1, block.shape[0] // 2))
-    return cv2.resize(block, size, interpolation=cv2.INTER_AREA)
 
 
 def blocks_to_look_at(full: NDArray[np.uint8], first: Look) -> list[NDArray[np.uint8]]:

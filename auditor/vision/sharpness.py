@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import erf, sqrt
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.noise import BLOCK_PX, noise_by_block
+from auditor.vision.noise import BLOCK_PX, blocks_of, noise_of_blocks
 
 __all__ = [
     "EDGE_POINTS_IN_A_TILE",
@@ -27,11 +26,9 @@ __all__ = [
     "edge_points",
     "edge_slopes",
     "edge_slopes_over_scales",
-    "edge_width_px",
-    "gaussian_edge_slope",
+    "halved",
     "pooled",
     "summary",
-    "sharp_fraction",
 ]
 
 Grey = NDArray[np.uint8] | NDArray[np.float32]
@@ -43,8 +40,8 @@ EDGE_POINTS_IN_A_TILE = 25
 TILES_NEEDED = 3
 """With fewer judged tiles nothing is said about the picture."""
 
-_SMOOTHING_PX = 0.7
-_REACH_PX = 4  # the local range is taken in a window of 2·4 + 1 px
+SMOOTHING_PX = 0.7
+REACH_PX = 4  # the local range is taken in a window of 2·4 + 1 px
 _LEAST_RANGE = 24.0
 _RANGE_OVER_NOISE = 20.0
 _SHARE_OF_STEEPEST = 0.6  # a point beside a much steeper edge has that edge's range, not its own
@@ -189,7 +186,20 @@ def edge_slopes_over_scales(grey: Grey, levels: int = 3) -> Iterator[EdgeSlopes]
             return
         yield edge_slopes(grey)
         if level < levels - 1:
-            grey = cv2.resize(grey, (grey.shape[1] // 2, grey.shape[0] // 2), interpolation=cv2.INTER_AREA)
+            grey = halved(grey)
+
+
+def halved(grey: Grey) -> NDArray[np.float32]:
+    """
+    Reduce a picture to half its size, kept in fractions of a grey level.
+
+    Examples
+    --------
+    >>> halved(np.full((6, 9), 7, np.uint8)).shape
+    (3, 4)
+    """
+    size = (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2))
+    return np.asarray(cv2.resize(grey.astype(np.float32, copy=False), size, interpolation=cv2.INTER_AREA), np.float32)
 
 
 def edge_points(grey: Grey) -> EdgePoints:
@@ -211,23 +221,18 @@ def edge_points(grey: Grey) -> EdgePoints:
     >>> edge_points(np.zeros((100, 100), np.uint8)).slopes.size
     0
     """
-    smooth = cv2.GaussianBlur(grey.astype(np.float32, copy=False), (0, 0), _SMOOTHING_PX)
-    along_x = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
-    along_y = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
-    gradient = cv2.magnitude(along_x, along_y)
-    spread = cv2.dilate(smooth, _WINDOW) - cv2.erode(smooth, _WINDOW)
-    places = np.flatnonzero((gradient >= cv2.dilate(gradient, _NEXT)) & (spread > _LEAST_RANGE))
-    noise = noise_by_block(smooth, gradient)
+    strips = [_ridge(grey, top) for top in range(0, grey.shape[0], _STRIP_PX)]
+    steep, apart, across, down, places = (
+        np.concatenate(parts) for parts in zip(*(one[0] for one in strips), strict=True)
+    )
+    noise = noise_of_blocks(np.vstack([one[1] for one in strips]), np.vstack([one[2] for one in strips]))
     rows, columns = np.divmod(places, grey.shape[1])
     level = noise[np.minimum(rows // BLOCK_PX, noise.shape[0] - 1), np.minimum(columns // BLOCK_PX, noise.shape[1] - 1)]
-    steep, apart = gradient.ravel()[places], spread.ravel()[places]
-    steepest = cv2.dilate(gradient, _AROUND).ravel()[places]
-    kept = (apart > _RANGE_OVER_NOISE * level) & (steep >= _SHARE_OF_STEEPEST * steepest)
-    places = places[kept]
+    kept = apart > _RANGE_OVER_NOISE * level
     grid = (-(-grey.shape[0] // TILE_PX), -(-grey.shape[1] // TILE_PX))
     return EdgePoints(
         slopes=np.maximum(steep[kept] - level[kept], 0) / apart[kept],
-        angles_rad=np.arctan2(-along_y.ravel()[places], along_x.ravel()[places]) % np.float32(np.pi),
+        angles_rad=np.arctan2(-down[kept], across[kept]) % np.float32(np.pi),
         tiles=rows[kept] // TILE_PX * grid[1] + columns[kept] // TILE_PX,
         grid=grid,
         noise=float(np.median(noise)),
@@ -235,7 +240,32 @@ def edge_points(grey: Grey) -> EdgePoints:
 
 
 _NEXT, _AROUND = np.ones((3, 3), np.uint8), np.ones((7, 7), np.uint8)
-_WINDOW = np.ones((2 * _REACH_PX + 1, 2 * _REACH_PX + 1), np.uint8)
+_WINDOW = np.ones((2 * REACH_PX + 1, 2 * REACH_PX + 1), np.uint8)
+_STRIP_PX, _MARGIN_PX = 128, 16  # what a strip needs stays in the processor's cache; margins hold the filters' reach
+
+Columns = tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.float32], NDArray[np.intp]]
+
+
+def _ridge(grey: Grey, top: int) -> tuple[Columns, NDArray[np.float32], NDArray[np.float32]]:
+    """Return a strip's points on edges (gradient, range, gradient's parts, place), and its blocks' level and change."""
+    bottom = min(top + _STRIP_PX, grey.shape[0])
+    first = max(0, top - _MARGIN_PX)
+    inside = slice(top - first, bottom - first)
+    strip = grey[first : bottom + _MARGIN_PX].astype(np.float32, copy=False)
+    smooth = np.asarray(cv2.GaussianBlur(strip, (0, 0), SMOOTHING_PX), np.float32)
+    across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=1, scale=0.5)
+    down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=1, scale=0.5)
+    gradient = np.asarray(cv2.magnitude(across, down), np.float32)
+    levels = cv2.convertScaleAbs(smooth)
+    spread = cv2.subtract(cv2.dilate(levels, _WINDOW), cv2.erode(levels, _WINDOW))
+    peak = np.asarray(gradient >= cv2.dilate(gradient, _NEXT)) & np.asarray(spread > _LEAST_RANGE)
+    width = grey.shape[1]
+    places = np.flatnonzero(peak[inside]) + inside.start * width
+    steep = gradient.ravel()[places]
+    kept = steep >= _SHARE_OF_STEEPEST * cv2.dilate(gradient, _AROUND).ravel()[places]
+    places, steep = places[kept], steep[kept]
+    points = (steep, spread.ravel()[places].astype(np.float32), across.ravel()[places], down.ravel()[places])
+    return (*points, places + first * width), *blocks_of(smooth[inside], gradient[inside])
 
 
 def summary(points: EdgePoints) -> EdgeSlopes:
@@ -310,94 +340,3 @@ def _by_orientation(slopes: NDArray[np.float32], angles: NDArray[np.float32]) ->
     fit = np.linalg.lstsq(design * weight, -np.log(np.maximum(crisp, 0.01)) * weight[:, 0], rcond=None)[0]
     direction = float(np.rad2deg(0.5 * np.arctan2(fit[2], fit[1])) % 180)
     return Orientations(float(crisp.min()), float(np.hypot(fit[1], fit[2])), direction)
-
-
-def gaussian_edge_slope(width_px: float) -> float:
-    """
-    Slope that an edge blurred by a Gaussian shows to `edge_slopes`.
-
-    Parameters
-    ----------
-    width_px : float
-        10–90 % width of the edge in the picture, 2.563 σ. [px]
-
-    Returns
-    -------
-    float
-        Steepest central difference over the range within 4 px, after this module's own smoothing. [1/px]
-
-    Notes
-    -----
-    Exact for an edge along rows or columns that falls on a pixel's centre. Tends to 1/8 for very wide edges, whose
-    range no longer fits the window: a slope near that says only "wide".
-
-    Examples
-    --------
-    >>> round(gaussian_edge_slope(0.0), 3), round(gaussian_edge_slope(5.126), 3), round(gaussian_edge_slope(60.0), 3)
-    (0.423, 0.193, 0.126)
-    """
-    sigma = sqrt((width_px / _TEN_TO_NINETY) ** 2 + _SMOOTHING_PX**2) * sqrt(2)
-    return 0.5 * erf(1 / sigma) / erf(_REACH_PX / sigma)
-
-
-_TEN_TO_NINETY = 2.5631031310892007  # 2 × the 90 % point of the standard normal distribution
-_WIDEST_PX = 12.0
-
-
-def edge_width_px(slopes: list[float], scale: float = 1.0) -> float:
-    """
-    Width of the edges that show these slopes.
-
-    Parameters
-    ----------
-    slopes : list of float
-        Slope at the picture's own scale, then at each halving. [1/px]
-    scale : float
-        Pixels of the full picture in one pixel of the finest scale given. [-]
-
-    Returns
-    -------
-    float
-        10–90 % width of the Gaussian-blurred edge with this slope; NaN when the first slope is. [px of the full picture]
-
-    Notes
-    -----
-    The width is read at the finest scale where the slope still tells widths apart, and on a coarser one when the edge
-    no longer fits the window. Other blurs with the same steepest slope: a box (straight motion) of length L
-    reads about 1.02 L, a disc of diameter d about .80 d; thin lines read narrower than edges.
-
-    Examples
-    --------
-    >>> round(edge_width_px([gaussian_edge_slope(3.0)]), 2)
-    3.0
-    >>> round(edge_width_px([gaussian_edge_slope(3.0)], scale=2.0), 2)
-    6.0
-    """
-    widths = np.linspace(0.0, _WIDEST_PX, 241)
-    falling = np.array([gaussian_edge_slope(float(width)) for width in widths])
-    read = [float(np.interp(-slope, -falling, widths)) * scale * 2**level for level, slope in enumerate(slopes)]
-    fits = [level for level, slope in enumerate(slopes) if slope > gaussian_edge_slope(_TRUSTED_PX)]
-    if not read or np.isnan(slopes[0]):
-        return float("nan")
-    finite = [width for width in read if np.isfinite(width)]
-    return read[fits[0]] if fits else finite[-1]
-
-
-_TRUSTED_PX = 5.0
-
-
-def sharp_fraction(slopes: EdgeSlopes) -> float:
-    """
-    Share of the judged tiles that are about as crisp as the crispest: within a sixth of its slope.
-
-    Examples
-    --------
-    >>> tiles = np.array([[0.30, 0.29, np.nan, 0.15]])
-    >>> alike = Orientations(0.3, 0.0, 0.0)
-    >>> round(sharp_fraction(EdgeSlopes(0.30, alike, alike, tiles, 1.0)), 2)
-    0.67
-    """
-    judged = slopes.tiles[np.isfinite(slopes.tiles)]
-    if judged.size == 0 or np.isnan(slopes.crispest):
-        return float("nan")
-    return float(np.mean(judged >= slopes.crispest * (5 / 6)))

@@ -80,7 +80,7 @@ def tenengrad(grey: Grey, noise: float = 0.0) -> float:
 
     References
     ----------
-    .. [1] J. M. Tenenbaum, Accommodation in computer vision, PhD thesis, Stanford University (1970); as operator GRA6 in
+    .. [1] J. M. Tenenbaum, Accommodation in computer vision, PhD thesis, Stanford University (1970); operator GRA6 in
        Pertuz et al. 2013.
 
     Examples

@@ -1,0 +1,67 @@
+"""The private table of what was measured: what it holds, and a way to add to it that survives an interruption."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import pyarrow as pa
+
+from auditor.model.looks import LOOKS, METHOD
+from auditor.pipeline.looking import PixelFile
+from auditor.storage.datasets import Manifest, OutdatedStore, commit, load_manifest, read, replace, write_part
+from auditor.storage.places import Place
+
+__all__ = ["LooksStore"]
+
+_COMMIT_ROWS, _COMMIT_S, _MOST_PARTS = 256, 20.0, 12
+
+
+class LooksStore:
+    """
+    Rows of ``store/looks`` by archive and path.
+
+    Parameters
+    ----------
+    store : Place
+        The store; whoever makes this holds its lock.
+    """
+
+    def __init__(self, store: Place) -> None:
+        self._place = store.within("looks")
+        try:
+            self._manifest = load_manifest(self._place)
+            table = read(self._place, LOOKS)
+        except OutdatedStore:
+            self._manifest, table = Manifest(), LOOKS.empty_table()
+        self.rows: dict[tuple[str, str], dict[str, Any]] = {
+            (row["archive"], row["path"]): row for row in table.to_pylist()
+        }
+        self._waiting: list[dict[str, Any]] = []
+        self._since_s = time.monotonic()
+
+    def holds(self, file: PixelFile) -> bool:
+        """Tell whether a file was measured as it is now."""
+        row = self.rows.get((file.archive, file.path))
+        return row is not None and (row["size"], row["mtime_ns"], row["method"]) == (file.size, file.mtime_ns, METHOD)
+
+    def add(self, row: dict[str, Any]) -> None:
+        """Keep a row; committed every few hundred rows or every few seconds."""
+        self.rows[row["archive"], row["path"]] = row
+        self._waiting.append(row)
+        if len(self._waiting) >= _COMMIT_ROWS or time.monotonic() - self._since_s > _COMMIT_S:
+            self.flush()
+
+    def flush(self) -> None:
+        """Commit what is waiting; of two rows of one frame the later counts."""
+        self._since_s = time.monotonic()
+        if not self._waiting:
+            return
+        if len(self._manifest.parts) >= _MOST_PARTS:
+            replace(self._place, pa.Table.from_pylist(list(self.rows.values()), schema=LOOKS), LOOKS)
+            self._manifest = load_manifest(self._place)
+        else:
+            part = write_part(self._place, pa.Table.from_pylist(self._waiting, schema=LOOKS), LOOKS)
+            self._manifest = Manifest((*self._manifest.parts, part))
+            commit(self._place, self._manifest)
+        self._waiting = []

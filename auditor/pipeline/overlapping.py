@@ -1,0 +1,142 @@
+"""Compare the focal lengths of pairs of frames that can matter, and keep the answers in ``store/overlaps``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pyarrow as pa
+from numpy.typing import NDArray
+
+from auditor.audit.scenes import pairs_across_changes
+from auditor.errors import InputError
+from auditor.model.tables import OVERLAPS
+from auditor.model.workspace import Workspace
+from auditor.pipeline.auditing import read_frames
+from auditor.pipeline.looking import OverlapTask, PixelFile, overlaps_of, work_through
+from auditor.pipeline.measured_frames import FRAME_COLUMNS, asked_frames, pixel_files, with_audit
+from auditor.readers.pixels import need_pixel_libraries
+from auditor.storage.datasets import OutdatedStore, read_table, replace_table
+from auditor.storage.lock import locked
+from auditor.storage.places import place_at
+
+__all__ = ["measure_pair", "write_overlaps"]
+
+_PAIRS_A_TASK = 12
+_USUAL_FOCAL_OVER_LONG_SIDE = 1.2
+
+
+def measure_pair(workspace: Workspace, first: str, second: str) -> dict[str, Any]:
+    """
+    Compare the focal lengths of two indexed frames, and keep the answer in ``store/overlaps``.
+
+    Returns
+    -------
+    dict
+        The pair's row of the overlaps table; the ratio is that of the second frame over the first.
+
+    Raises
+    ------
+    InputError
+        A path names no indexed frame, or several, or the frames are of two archives.
+    """
+    need_pixel_libraries()
+    frames = read_frames(workspace, FRAME_COLUMNS)
+    places = []
+    for path in (first, second):
+        rows = np.flatnonzero(asked_frames(workspace, frames, [path]))
+        if rows.size > 1:
+            raise InputError(
+                f'"{path}" names {rows.size} frames, nothing was compared', ["begin it with the archive's name: main/…"]
+            )
+        places.append(int(rows[0]))
+    if frames["archive"].iloc[places[0]] != frames["archive"].iloc[places[1]]:
+        raise InputError("the two frames are of different archives, nothing was compared")
+    with locked(place_at(workspace.store)):
+        row = overlaps_of(OverlapTask(tuple(_pairs(workspace, frames, [(places[0], places[1])]))))[0]
+        _keep_overlaps(workspace, [row])
+    return row
+
+
+def _pairs(
+    workspace: Workspace, frames: pd.DataFrame, pairs: Sequence[tuple[int, int]]
+) -> Iterator[tuple[PixelFile, PixelFile, float]]:
+    for first, second in pairs:
+        files = pixel_files(workspace, frames.iloc[[first, second]])
+        if len(files) == 2:
+            yield files[0], files[1], _focal_over_long_side(workspace, frames.iloc[first])
+
+
+def _focal_over_long_side(workspace: Workspace, frame: pd.Series) -> float:
+    """Return a guess from what is recorded; a normal lens where nothing is."""
+    if pd.notna(frame["focal_length_35mm_mm"]):
+        return float(frame["focal_length_35mm_mm"]) / 36.0
+    model = str(frame["model"]).lower()
+    for body in workspace.kit.bodies:
+        if body.exif_model.lower() == model and body.sensor_mm and pd.notna(frame["focal_length_mm"]):
+            return float(frame["focal_length_mm"]) / max(body.sensor_mm)
+    return _USUAL_FOCAL_OVER_LONG_SIDE
+
+
+def write_overlaps(
+    workspace: Workspace,
+    frames: pd.DataFrame,
+    asked: NDArray[np.bool_],
+    decoded: set[tuple[str, str]],
+    jobs: int | None,
+    cluster: str | None,
+) -> int:
+    """Try the pairs that can matter and are not known yet; return how many rows concern the frames asked for."""
+    known = with_audit(workspace, frames)
+    wanted = [(a, b) for a, b in pairs_across_changes(known) if asked[a] and asked[b] and _in_one_archive(frames, a, b)]
+    stored = {
+        (row["archive"], row["path_a"], row["path_b"])
+        for row in read_table(workspace.store, "overlaps").to_pylist()
+        if not {(row["archive"], row["path_a"]), (row["archive"], row["path_b"])} & decoded
+    }
+    new = [pair for pair in wanted if _overlap_key(frames, *pair) not in stored]
+    tasks = [
+        OverlapTask(tuple(_pairs(workspace, frames, new[start : start + _PAIRS_A_TASK])))
+        for start in range(0, len(new), _PAIRS_A_TASK)
+    ]
+    done: list[dict[str, Any]] = []
+    try:
+        for rows in work_through(overlaps_of, tasks, _failed_pairs, jobs=jobs, cluster=cluster):
+            done.extend(rows)
+    finally:
+        _keep_overlaps(workspace, done)
+    return len(wanted)
+
+
+def _in_one_archive(frames: pd.DataFrame, first: int, second: int) -> bool:
+    return bool(frames["archive"].iloc[first] == frames["archive"].iloc[second])
+
+
+def _overlap_key(frames: pd.DataFrame, first: int, second: int) -> tuple[str, str, str]:
+    return frames["archive"].iloc[first], frames["path"].iloc[first], frames["path"].iloc[second]
+
+
+def _failed_pairs(task: OverlapTask, why: str) -> list[dict[str, Any]]:
+    return [
+        {
+            "archive": first.archive,
+            "path_a": first.path,
+            "path_b": second.path,
+            "overlap_verdict": "unknown",
+            "problem": why,
+        }
+        for first, second, _ in task.pairs
+    ]
+
+
+def _keep_overlaps(workspace: Workspace, rows: list[dict[str, Any]]) -> None:
+    """Put rows into store/overlaps in place of older ones of the same pairs."""
+    try:
+        before = read_table(workspace.store, "overlaps").to_pylist()
+    except OutdatedStore:
+        before = []
+    by_pair = {(row["archive"], row["path_a"], row["path_b"]): row for row in (*before, *rows)}
+    ordered = [by_pair[key] for key in sorted(by_pair)]
+    replace_table(workspace.store, "overlaps", pa.Table.from_pylist(ordered, schema=OVERLAPS))
