@@ -48,10 +48,10 @@ def add_candidates(frames: pd.DataFrame, kit: Kit, confidence_at_least: float) -
             f"less sure than {confidence_at_least:g}",
         ),
     )
-    left = pd.Series(np.nan, index=frames.index, dtype="str")
-    for is_so, reason in reasons:
-        left = left.mask(is_so.fillna(False).astype(bool) & left.isna(), reason)
-    return frames.assign(left_because=left, run=_runs(frames))
+    is_left = [is_so.fillna(False).to_numpy(dtype=bool) for is_so, _ in reasons]
+    left = np.select(is_left, [reason for _, reason in reasons], default="")
+    because = pd.Series(left, index=frames.index, dtype="str")
+    return frames.assign(left_because=because.mask(because == ""), run=_runs(frames))
 
 
 def _fitting(frames: pd.DataFrame, kit: Kit) -> pd.Series:

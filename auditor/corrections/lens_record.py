@@ -222,7 +222,9 @@ def _adapter_change(
 ) -> dict[Property, Value | None]:
     """Keep the adapter's name where the packet will hold anything of ours, and only there."""
     marks = {mark_of(known): packet.value(mark_of(known).key) for known in PROPERTIES}
-    has_ours = any(value is not None for value in {**marks, **{k: v for k, v in changes.items() if k in marks}}.values())
+    has_ours = any(
+        value is not None for value in {**marks, **{k: v for k, v in changes.items() if k in marks}}.values()
+    )
     wanted = record.get(ADAPTER) if has_ours else None
     return {} if packet.value(ADAPTER.key) == wanted else {ADAPTER: wanted}
 

@@ -151,4 +151,4 @@ def is_blank(value: Value | None) -> bool:
     [True, True, True, True, True, True, False]
     """
     items = () if value is None else (value,) if isinstance(value, str) else value
-    return all(not item.strip(" -\0") or (_numbers([item]) or [1])[0] in (0, "0/0") for item in items)
+    return all(not item.strip(" -\0") or _numbers([item]) in ([0], ["0/0"]) for item in items)

@@ -117,9 +117,9 @@ class Journal:
 
 def _opened(path: Path) -> BinaryIO:
     path.parent.mkdir(parents=True, exist_ok=True)
-    stream = path.open("ab+", buffering=0)
+    stream = path.open("ab+")
     _cut_torn_line(stream)
-    return stream  # type: ignore[return-value]  # unbuffered, it is a raw file, which does all that is asked of it
+    return stream
 
 
 def _cut_torn_line(stream: BinaryIO) -> None:  # the last line of a run that was killed while it wrote
