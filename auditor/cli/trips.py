@@ -1,0 +1,86 @@
+"""``trips``: the trips, what went wrong in each, and the after-trip report."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from auditor.cli.voice import AsJson, Folder, Quiet, Voice
+from auditor.model.workspace import KIT_FILE, open_workspace
+from auditor.pipeline.tripping import Trip, list_trips, write_trip_report
+
+__all__ = ["register"]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command(epilog='Example: steadykeep trips "Harbour week" ~/steadykeep --report harbour.html')
+    def trips(
+        name: Annotated[str, typer.Argument(help="Trip to report on.", show_default="list them all")] = "",
+        workspace: Folder = Path(),
+        report: Annotated[Path | None, typer.Option(help="Write the after-trip report to this HTML file.")] = None,
+        as_json: AsJson = False,
+        quiet: Quiet = False,
+    ) -> None:
+        """
+        List the trips with what went wrong in each, or write the report of one.
+
+        The report is one file that prints well: what was shot with what, where the setting was wrong and since when,
+        what that probably cost, and what to do differently.
+        """
+        voice = Voice(as_json, quiet)
+        # Every other command takes its folder first: both orders are understood.
+        if name and (Path(name) / KIT_FILE).is_file():
+            name, workspace = "" if workspace == Path() else str(workspace), Path(name)
+        opened = open_workspace(workspace)
+        if report is not None:
+            found = write_trip_report(opened, name, report)
+            voice.say(f"{report}: {found.name}, {found.frames} frames, {found.wrong} with a wrong setting.")
+            voice.document(
+                {"trip": found.name, "report": report, "frames": found.frames, "setting_wrong": found.wrong,
+                 "mistakes": len(found.stretches), "sharp_lost": found.sharp_lost}
+            )  # fmt: skip
+            return
+        listed = [trip for trip in list_trips(opened) if name in {"", trip.name}]
+        _say(voice, listed)
+        voice.document({"trips": [_values(trip) for trip in listed]})
+
+
+def _say(voice: Voice, listed: list[Trip]) -> None:
+    voice.table(
+        ["Trip", "Mostly because", "First", "Last", "Frames", "Setting wrong", "Mistakes", "Stops lost", "Kept"],
+        [
+            [
+                trip.name,
+                trip.main_cause or "-",
+                f"{trip.first:%Y-%m-%d}",
+                f"{trip.last:%Y-%m-%d}",
+                f"{trip.frames}",
+                f"{trip.wrong}",
+                f"{trip.mistakes}",
+                f"{trip.stops_lost:.1f}" if math.isfinite(trip.stops_lost) else "-",
+                f"{trip.kept} of {trip.judged}" if trip.judged else "not judged",
+            ]
+            for trip in listed
+        ],
+        left=2,
+    )
+
+
+def _values(trip: Trip) -> dict[str, Any]:
+    return {
+        "trip": trip.name,
+        "first": trip.first,
+        "last": trip.last,
+        "frames": trip.frames,
+        "setting_wrong": trip.wrong,
+        "mistakes": trip.mistakes,
+        "main_cause": trip.main_cause or None,
+        "stops_lost_median": trip.stops_lost,
+        "judged": trip.judged,
+        "kept": trip.kept,
+    }
