@@ -38,10 +38,19 @@ def _lens(name: str, focal_mm: tuple[float, float], mount: str, **more: object) 
             "focal_mm": (float(focal_mm[0]), float(focal_mm[1])),
             "mount": mount,
             "close_focus_m": max(0.25, 0.009 * focal_mm[0]),
-            "exif_names": (f"{name.upper()} {shown}mm", *((f"{name.upper()} R",) if mount == "M42" else ())),
+            "exif_names": tuple(f"{name.upper()} {mm}mm" for mm in _entries(focal_mm, mount)),
             **more,
         }
     )
+
+
+def _entries(focal_mm: tuple[float, float], mount: str) -> list[str]:
+    """Focal lengths under which the lens stands in a body's own list; a lens with contacts names its whole range."""
+    short, long = focal_mm
+    if mount == "MFT":
+        return [f"{short:g}-{long:g}"]
+    ends = {short, long, round(float(np.sqrt(short * long)))} | ({round(short * FACTOR)} if mount == "M42" else set())
+    return [f"{end:g}" for end in sorted(ends)]
 
 
 NAMES = ("Orla", "Hale", "Tarn", "Isel", "Brae", "Corrie")

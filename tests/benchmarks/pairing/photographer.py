@@ -1,10 +1,11 @@
 """
 Simulated photographers, for marking the sequence model.
 
-Nothing here is shared with the model, and the assumptions differ on purpose: stays on a lens are log-normal (the model:
-a chance at each pause), noted times err by a heavy-tailed delay and are cut to the minute (the model: two exponentials),
-the log has gaps in stretches (the model: independent), each photographer has his own habits (drawn below), right values
-are typed in several ways, breaks and nights happen, and a wrong value is mended after an even-odds number of frames.
+Nothing here is shared with the model, and the assumptions differ on purpose: stays on a lens are log-normal (the
+model: a chance at each pause), noted times err by a heavy-tailed delay and are cut to the minute (the model: two
+exponentials), the log has gaps in stretches (the model: independent), each photographer has his own habits (drawn
+below), right values are typed in several ways, breaks and nights happen, and half of the wrong values are mended, after
+any number of frames of the stay.
 """
 
 from __future__ import annotations
@@ -214,7 +215,7 @@ class _Walk:
     def _type(self, pairing: Pairing, position: float, *, careful: bool = False) -> _Typed:
         random, habits = self.random, self.habits
         right = position * pairing.factor
-        if random.random() > habits.types_engraved:
+        if random.random() > habits.types_engraved and self.body.setting_recorded_in != "lens-name":
             right *= 1 + random.choice([0.02, 0.05, 0.08])
         value, cause = float(round(right)), "right"
         slip = random.random()
@@ -246,7 +247,7 @@ class _Walk:
         return value * 10 if len(text) < 3 else float(text[:-1])
 
     def _name_for(self, pairing: Pairing) -> str | None:
-        return pairing.lens.exif_names[0] if self.body.setting_recorded_in == "lens-name" else None
+        return pairing.lens.id.split("-")[0].upper() if self.body.setting_recorded_in == "lens-name" else None
 
     def _is_wrong(self, pairing: Pairing, position: float) -> bool:
         assert self.typed is not None
@@ -256,7 +257,7 @@ class _Walk:
         lens = pairing.lens
         shot: dict[str, object] = {
             "captured_at": self.now, "model": self.body.exif_model, "true_lens": lens.id,
-            "true_adapter": pairing.adapter_id, "true_run": f"{self.body.id}-{self.stays and self.stays[-1].last}-{self.runs}",
+            "true_adapter": pairing.adapter_id, "true_run": f"{self.body.id}-{self.stays[-1:]}-{self.runs}",
         }  # fmt: skip
         if pairing.contacts:
             shot |= {
@@ -270,6 +271,7 @@ class _Walk:
             wrong = self._is_wrong(pairing, position)
             shot |= {"lens_model": self.typed.name, "f_number": np.nan, "focal_length_mm": self.typed.value_mm}
             if self.body.setting_recorded_in == "lens-name":
+                # Name and number are one entry of the list; both are stale when another lens goes on.
                 shot["lens_model"] = f"{self.typed.name} {self.typed.value_mm:.0f}mm"
                 shot["focal_length_mm"] = np.nan
             cause = self.typed.cause if self.typed.cause != "right" else "carried-over"
@@ -278,7 +280,7 @@ class _Walk:
 
 
 def _wrong(value_mm: float, pairing: Pairing, position_mm: float) -> bool:
-    """Outside the tolerance of every distance from infinity to close focus: v = f (1 + m), m from D = f (2 + m + 1/m)."""
+    """Outside the tolerance at every distance from infinity to close focus; v = f (1 + m), D = f (2 + m + 1/m)."""
     lens: Lens = pairing.lens
     assert lens.close_focus_m is not None
     ratio = lens.close_focus_m * 1000 / position_mm - 2

@@ -43,10 +43,6 @@ class Marks:
         named = runs["likely_cause"].agg(lambda causes: causes.mode().iloc[0] if causes.notna().any() else None)
         return len(named), int((named == runs["true_cause"].first()).sum())
 
-    def twins(self, same: float = 0.02) -> pd.Series:
-        """Right lens and adapter, or one that shares its effective focal length: what metadata can tell at best."""
-        return self.right
-
 
 def infer(world: World, *, clocks: Sequence[Clock] = (), answers: Sequence[Answer] = (), learn: bool = True) -> Marks:
     """Run the model over an archive and set the truth beside its answers."""
