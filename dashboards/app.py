@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 from dash.exceptions import DependencyException
 from flask import Flask, Response, request
@@ -18,12 +18,9 @@ from dashboards.desk import Desk
 from dashboards.filterbar import CONTROLS, filter_bar, in_words
 from dashboards.filters import filters_from_search, rest_of
 from dashboards.flagged_grid import grid_rows
-from dashboards.jobs import Job, Standing, workspace_job
 from dashboards.pages import PAGES
-from dashboards.pages.index import standing_shown
-from dashboards.pages.log import log_rows
 from dashboards.theme import MANTINE
-from dashboards.writes import Log, workspace_log
+from dashboards.work import add_work
 
 __all__ = ["create_app", "turn_to"]
 
@@ -148,47 +145,7 @@ def _add_callbacks(app: Dash, now: Callable[[], Desk]) -> None:
 
     workspace = now().workspace
     if workspace is not None:
-        _add_work(app, now, workspace.folder)
-
-
-def _add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
-    """Bind what changes something: the job of the index page, and the log's form."""
-    job, log = workspace_job(folder), workspace_log(folder)
-
-    @app.callback(
-        Output("job-standing", "children"),
-        Output("job-watch", "disabled"),
-        Input("job-watch", "n_intervals"),
-        Input({"kind": "job-start", "what": ALL}, "n_clicks"),
-    )
-    def watch(_passed: int | None, _pressed: list[int | None]) -> tuple[Component, bool]:
-        return standing_shown(_started(job, ctx.triggered_id))
-
-    @app.callback(
-        Output("log-said", "children"),
-        Output("log-rows", "children"),
-        Input("log-add", "n_clicks"),
-        Input("log-undo", "n_clicks"),
-        State({"kind": "log-field", "name": ALL}, "value"),
-        State({"kind": "log-field", "name": ALL}, "id"),
-        prevent_initial_call=True,
-    )
-    def note(
-        _add: int | None, _undo: int | None, values: list[str | None], ids: list[dict[str, str]]
-    ) -> tuple[str, Component]:
-        return _noted(log, ctx.triggered_id, values, ids), log_rows(now())
-
-
-def _started(job: Job, pressed: object) -> Standing:
-    """Begin where a button was pressed, else only look; the page's own first call presses nothing."""
-    is_press = isinstance(pressed, dict) and bool(ctx.triggered and ctx.triggered[0]["value"])
-    return job.start(pressed["what"] == "read") if is_press and isinstance(pressed, dict) else job.standing()
-
-
-def _noted(log: Log, pressed: object, values: list[str | None], ids: list[dict[str, str]]) -> str:
-    if pressed == "log-undo":
-        return log.undo()
-    return log.add({one["name"]: value or "" for one, value in zip(ids, values, strict=True)})
+        add_work(app, now, workspace.folder)
 
 
 def _add_scripts(app: Any) -> None:

@@ -16,10 +16,12 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from auditor.model.answers import Answer
 from auditor.model.flags import FLAGS
 from auditor.model.kit import Kit
-from auditor.model.tables import AUDIT, FRAMES, KEY
+from auditor.model.tables import KEY
 from auditor.model.workspace import Workspace
+from dashboards.asked import OpenQuestion
 from dashboards.filters import NO_ADAPTER, NOT_KNOWN, Filters
 from dashboards.words import CAUSES, VERDICTS, said
 
@@ -79,6 +81,8 @@ class Desk:
     workspace : Workspace, optional
         What the frames come from: for pictures, for the log, and to index again. Without it, pages that need
         it say so.
+    questions, answers : tuple
+        What the program asks, as asked last, and what was answered so far.
     notice : str
         A sentence for the top of every page.
     """
@@ -86,6 +90,8 @@ class Desk:
     frames: pd.DataFrame
     names: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     workspace: Workspace | None = None
+    questions: tuple[OpenQuestion, ...] = ()
+    answers: tuple[Answer, ...] = ()
     notice: str = ""
 
     def __len__(self) -> int:
@@ -214,7 +220,8 @@ def desk_of(frames: pa.Table, audit: pa.Table, kit: Kit | None = None) -> Desk:
     Parameters
     ----------
     frames, audit : pyarrow.Table
-        Schemas ``FRAMES`` and ``AUDIT``. A frame not audited yet stays, with nothing known.
+        Of the schemas ``FRAMES`` and ``AUDIT``, the columns that the desk has and the key. A frame not audited
+        yet stays, with nothing known.
     kit : Kit, optional
         For the names; without it, ids are shown.
 
@@ -229,13 +236,13 @@ def desk_of(frames: pa.Table, audit: pa.Table, kit: Kit | None = None) -> Desk:
 
 def _beside(frames: pa.Table, audit: pa.Table) -> dict[str, pa.ChunkedArray]:
     """Put the audit's columns beside the frames', by key; the usual case, the same keys in order, costs no join."""
-    audited = audit.select([column for column in AUDIT.names if column in COLUMNS or column in KEY])
+    audited = audit.select([column for column in audit.column_names if column in COLUMNS or column in KEY])
     if not (len(frames) == len(audit) and all(frames[key].equals(audit[key]) for key in KEY)):
         places = audited.select(list(KEY)).append_column("place", pa.array(np.arange(len(audit))))
         order = frames.select(list(KEY)).append_column("row", pa.array(np.arange(len(frames))))
         found = order.join(places, keys=list(KEY), join_type="left outer").sort_by("row")["place"]
         audited = audited.take(found)
-    own = {column: frames[column] for column in FRAMES.names if column in COLUMNS}
+    own = {column: frames[column] for column in frames.column_names if column in COLUMNS}
     return own | {column: audited[column] for column in audited.column_names if column not in KEY}
 
 

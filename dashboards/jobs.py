@@ -12,12 +12,13 @@ from auditor.errors import SteadykeepError
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.auditing import audit_workspace
 from auditor.pipeline.indexing import IndexSummary, index_archives
+from auditor.pipeline.questioning import ask
 from dashboards.words import count_of
 
 __all__ = ["Job", "Standing", "progress_in_words", "workspace_job"]
 
 Index = Callable[[Path, Callable[[int, int], None]], IndexSummary]
-Audit = Callable[[Path], None]
+Step = Callable[[Path], None]
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class Standing:
     Parameters
     ----------
     stage : str
-        idle, reading, auditing, done, failed.
+        idle, reading, auditing, asking, done, failed.
     done, total : int
         Frames read, of how many; 0 of what was found so far while the archive is walked.
     said : str
@@ -46,7 +47,7 @@ class Standing:
     @property
     def is_running(self) -> bool:
         """Whether it is worth asking again."""
-        return self.stage in {"reading", "auditing"}
+        return self.stage in {"reading", "auditing", "asking"}
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,11 @@ def _audit(folder: Path) -> None:
     audit_workspace(open_workspace(folder))
 
 
-def workspace_job(folder: Path, index: Index = _index, audit: Audit = _audit) -> Job:
+def _ask(folder: Path) -> None:
+    ask(open_workspace(folder))
+
+
+def workspace_job(folder: Path, index: Index = _index, audit: Step = _audit, question: Step = _ask) -> Job:
     """
     Return the job that reads a workspace's archives and audits what it holds.
 
@@ -84,8 +89,8 @@ def workspace_job(folder: Path, index: Index = _index, audit: Audit = _audit) ->
     ----------
     folder : Path
         The workspace.
-    index, audit : callable
-        What is run; a test gives its own.
+    index, audit, question : callable
+        What is run, in this order; a test gives its own.
     """
     lock = threading.Lock()
     held = [Standing()]
@@ -105,6 +110,8 @@ def workspace_job(folder: Path, index: Index = _index, audit: Audit = _audit) ->
             said = _read_in_words(index(folder, told)) if reading_first else ""
             held[0] = Standing("auditing", since_s=time.monotonic())
             audit(folder)
+            held[0] = Standing("asking", since_s=time.monotonic())
+            question(folder)
             held[0] = Standing("done", said=f"{said} The audit is new.".strip())
         except SteadykeepError as error:
             held[0] = Standing("failed", said=str(error))
@@ -146,4 +153,6 @@ def progress_in_words(standing: Standing, now_s: float) -> str:
         return f"{standing.done} of {count_of(standing.total, 'frame')} read, {rate:,.0f} a second, about {left} left."
     if standing.stage == "auditing":
         return "Working out lens, setting and shake of each frame."
+    if standing.stage == "asking":
+        return "Looking for the questions whose answers settle the most."
     return standing.said

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -9,9 +11,10 @@ import pandas as pd
 from dashboards.desk import Desk
 from dashboards.filters import Filters
 
-__all__ = ["mounted_runs", "trips_at_a_glance", "wrong_stretches"]
+__all__ = ["mounted_runs", "run_around", "trips_at_a_glance", "wrong_stretches"]
 
 _SAME = ("trip", "body", "lens", "adapter", "setting_verdict")
+_READ = (*_SAME, "setting_mm", "setting_cause", "captured_at", "right_setting_mm", "stops_lost", "blur_verdict")
 _WRONG = ("too-short", "too-long")
 
 
@@ -34,7 +37,7 @@ def mounted_runs(desk: Desk, filters: Filters) -> pd.DataFrame:
         (median)``, blur_likely`` (frames) and ``lost_in_all`` (sum of the stops lost).
     """
     places = desk.places_in_order(filters)
-    frames = desk.frames.iloc[places]
+    frames = desk.frames[list(_READ)].iloc[places]
     starts = _starts(frames)
     run = np.repeat(np.arange(len(starts)), np.diff([*starts, len(frames)]))
     taken = frames["captured_at"].to_numpy()
@@ -87,6 +90,24 @@ def wrong_stretches(desk: Desk, filters: Filters) -> pd.DataFrame:
     runs = mounted_runs(desk, filters)
     wrong = runs[runs["setting_verdict"].isin(_WRONG)]
     return wrong.sort_values(["lost_in_all", "frames"], ascending=False, kind="stable").reset_index(drop=True)
+
+
+def run_around(desk: Desk, place: int) -> pd.Series[Any] | None:
+    """
+    Return the run that a frame is in, or None for a frame without a time or a known body.
+
+    Parameters
+    ----------
+    desk : Desk
+    place : int
+        Of the frame, in ``desk.frames``.
+    """
+    frame = desk.frames.iloc[place]
+    if pd.isna(frame["captured_at"]) or pd.isna(frame["body"]) or pd.isna(frame["trip"]):
+        return None
+    runs = mounted_runs(desk, Filters(trip=(str(frame["trip"]),), body=(str(frame["body"]),)))
+    holding = runs[(runs["first"] <= frame["captured_at"]) & (frame["captured_at"] <= runs["last"])]
+    return holding.iloc[0] if len(holding) else None
 
 
 def trips_at_a_glance(desk: Desk, filters: Filters) -> pd.DataFrame:

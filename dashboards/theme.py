@@ -42,7 +42,7 @@ MANTINE: Mapping[str, Any] = MappingProxyType(
     {
         "primaryColor": "teal",
         "colors": {"teal": list(_TEAL)},
-        "primaryShade": {"light": 8, "dark": 3},
+        "primaryShade": {"light": 8, "dark": 7},
         "fontFamily": _SANS,
         "defaultRadius": "sm",
         "autoContrast": True,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from dashboards import words
@@ -11,6 +12,8 @@ from dashboards.filters import NOT_KNOWN, Filters
 from dashboards.rates import Grouping
 
 __all__ = ["causes", "opening", "settings_by_adapter", "typed_and_right", "verdicts_by", "verdicts_over_time"]
+
+Days = npt.NDArray[np.datetime64]
 
 _WRONG = ("too-short", "too-long")
 
@@ -40,18 +43,17 @@ def verdicts_over_time(desk: Desk, filters: Filters) -> pd.DataFrame:
     days = frames["captured_at"].to_numpy().astype("datetime64[D]")
     timed = ~np.isnat(days)
     start, written = _periods(days[timed])
-    one_year = len(np.unique(days[timed].astype("datetime64[Y]"))) == 1
-    verdicts = frames["setting_verdict"].cat
+    found, place = _distinct(start)
+    one_year = len({str(day)[:4] for day in found}) == 1
     codes = codes_of(frames["setting_verdict"])[timed]
-    keys = [*verdicts.categories, "unknown"]
-    found, place = np.unique(start, return_inverse=True)
-    counts = np.bincount(place * len(keys) + codes, minlength=len(found) * len(keys)).reshape(len(found), len(keys))
+    keys = [*frames["setting_verdict"].cat.categories, "unknown"]
+    counts = np.bincount(place * len(keys) + codes, minlength=len(found) * len(keys))
     table = pd.DataFrame(
         {
             "start": np.repeat(found, len(keys)).astype("datetime64[s]"),
             "period": np.repeat([_written(day, written, one_year=one_year) for day in found], len(keys)),
             "setting_verdict": np.tile(np.array(keys, dtype=object), len(found)),
-            "frames": counts.ravel(),
+            "frames": counts,
         }
     )
     by_verdict = table.groupby(["start", "period", "setting_verdict"], sort=False)["frames"].sum().reset_index()
@@ -60,14 +62,23 @@ def verdicts_over_time(desk: Desk, filters: Filters) -> pd.DataFrame:
     return table
 
 
-def _periods(days: np.ndarray) -> tuple[np.ndarray, str]:
+def _periods(days: Days) -> tuple[Days, str]:
     """Return the start of each day's period, and how the periods are written."""
-    if len(np.unique(days)) <= _DAYS_IN_ONE_CHART:
+    shot_on, _ = _distinct(days)
+    if len(shot_on) <= _DAYS_IN_ONE_CHART:
         return days, "day"
-    months = days.astype("datetime64[M]")
-    if len(np.unique(months)) <= _MONTHS_IN_ONE_CHART:
-        return months.astype("datetime64[D]"), "month"
+    if len(np.unique(shot_on.astype("datetime64[M]"))) <= _MONTHS_IN_ONE_CHART:
+        return days.astype("datetime64[M]").astype("datetime64[D]"), "month"
     return days.astype("datetime64[Y]").astype("datetime64[D]"), "year"
+
+
+def _distinct(days: Days) -> tuple[Days, npt.NDArray[np.int64]]:
+    """Return the days that occur, in order, and the place of each day among them; counted, since sorting is slow."""
+    numbers = days.astype(np.int64)
+    least = int(numbers.min()) if len(numbers) else 0
+    occurs = np.bincount(numbers - least) > 0
+    place = np.cumsum(occurs) - 1
+    return (np.flatnonzero(occurs) + least).astype("datetime64[D]"), place[numbers - least]
 
 
 def _written(start: np.datetime64, period: str, *, one_year: bool) -> str:

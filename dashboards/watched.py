@@ -8,13 +8,21 @@ from collections.abc import Callable
 from pathlib import Path
 
 from auditor.errors import SteadykeepError
+from auditor.model.answers import ANSWERS_FILE
+from auditor.model.tables import AUDIT, FRAMES, KEY
 from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE, Workspace, open_workspace
 from auditor.storage.datasets import read_table
-from dashboards.desk import Desk, desk_of
+from dashboards.asked import answers_of, questions_of
+from dashboards.desk import COLUMNS, Desk, desk_of
 
 __all__ = ["workspace_desk"]
 
-_WATCHED = (KIT_FILE, LOG_FILE, SETTINGS_FILE, "store/frames/_manifest.json", "store/audit/_manifest.json")
+_WATCHED = (
+    KIT_FILE, LOG_FILE, SETTINGS_FILE, ANSWERS_FILE,
+    "store/frames/_manifest.json", "store/audit/_manifest.json", "store/questions.json",
+)  # fmt: skip
+
+_READ = (("frames", FRAMES), ("audit", AUDIT))
 
 Stamp = tuple[tuple[int, int] | None, ...]
 
@@ -31,7 +39,7 @@ def workspace_desk(folder: Path) -> Callable[[], Desk]:
     Returns
     -------
     callable
-        Each call looks at the time and size of five files and reads again only after a change. A change
+        Each call looks at the time and size of a few files and reads again only after a change. A change
         that cannot be read, such as a kit half edited, leaves the desk as it was and says so on it.
 
     Raises
@@ -66,8 +74,16 @@ def _stamp(folder: Path) -> Stamp:
 
 
 def _laid(workspace: Workspace) -> Desk:
-    frames, audit = (read_table(workspace.store, name) for name in ("frames", "audit"))
-    return dataclasses.replace(desk_of(frames, audit, workspace.kit), workspace=workspace)
+    read = {name: [column for column in schema.names if column in COLUMNS or column in KEY] for name, schema in _READ}
+    frames, audit = (read_table(workspace.store, name, columns) for name, columns in read.items())
+    desk = dataclasses.replace(
+        desk_of(frames, audit, workspace.kit),
+        workspace=workspace,
+        questions=questions_of(workspace),
+        answers=answers_of(workspace),
+    )
+    _ = desk.flagged, desk.in_order, desk.trips  # sorted now, not while the first page waits
+    return desk
 
 
 def _laid_again(folder: Path, before: Desk) -> Desk:

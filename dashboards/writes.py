@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from auditor.errors import SteadykeepError
-from auditor.model.workspace import LOG_FILE, open_workspace
+from auditor.errors import AnswersError, SteadykeepError
+from auditor.model.answers import Answer
+from auditor.model.workspace import LOG_FILE, Workspace, open_workspace
+from auditor.pipeline.answering import take_back_answer
+from auditor.pipeline.questioning import answer_question, answer_span, asked_before
 from auditor.pipeline.shoot_log import add_log_row
 from auditor.storage.atomic import write_text
+from dashboards.words import count_of
 
-__all__ = ["Log", "workspace_log"]
+__all__ = ["Answers", "Log", "workspace_answers", "workspace_log"]
 
 
 @dataclass(frozen=True)
@@ -77,3 +82,73 @@ def _text(path: Path) -> str | None:
         return path.read_bytes().decode("utf-8", "surrogateescape")
     except FileNotFoundError:
         return None
+
+
+@dataclass(frozen=True)
+class Answers:
+    """
+    The answers of a workspace. Each callable says what came of it.
+
+    Parameters
+    ----------
+    give : callable
+        Given a question's number, a choice's number, and when the question's first frame was made, as shown.
+    confirm : callable
+        Given a body, two times, a lens and an adapter.
+    undo : callable
+        Takes the last answer back.
+    """
+
+    give: Callable[[int, int, dt.datetime], str]
+    confirm: Callable[[Answer], str]
+    undo: Callable[[], str]
+
+
+def workspace_answers(folder: Path) -> Answers:
+    """
+    Return what records the photographer's answers in a workspace's answers.csv.
+
+    Parameters
+    ----------
+    folder : Path
+        The workspace.
+    """
+    lock = threading.Lock()
+
+    def give(number: int, choice: int, first: dt.datetime) -> str:
+        with lock:
+            return _recorded(lambda: _answered_as_shown(open_workspace(folder), number, choice, first))
+
+    def confirm(answer: Answer) -> str:
+        with lock:
+            return _recorded(lambda: answer_span(open_workspace(folder), answer))
+
+    def undo() -> str:
+        with lock:
+            return _taken_back(folder)
+
+    return Answers(give=give, confirm=confirm, undo=undo)
+
+
+def _answered_as_shown(workspace: Workspace, number: int, choice: int, first: dt.datetime) -> tuple[Answer, int]:
+    """Record an answer, unless the questions are others by now than those on the page that was pressed."""
+    if first not in {asked.first for asked in asked_before(workspace) if asked.number == number}:
+        raise AnswersError("the questions were asked anew meanwhile, nothing was recorded; open this page again")
+    return answer_question(workspace, number, str(choice))
+
+
+def _recorded(record: Callable[[], tuple[Answer, int]]) -> str:
+    try:
+        answer, frames = record()
+    except SteadykeepError as error:
+        return str(error)
+    named = " + ".join(part for part in (answer.lens, answer.adapter) if part)
+    return f"Recorded for {count_of(frames, 'frame')}: {named}. It counts from the next audit."
+
+
+def _taken_back(folder: Path) -> str:
+    try:
+        answer = take_back_answer(open_workspace(folder))
+    except SteadykeepError as error:
+        return str(error)
+    return f"Taken back: {answer.lens}, {answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}."

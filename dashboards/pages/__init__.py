@@ -1,11 +1,12 @@
 """One module a page."""
 
-from dashboards.pages import evening, frame, index, keep_rates, lens, log, settings, worth_a_look
+from dashboards.pages import evening, frame, index, keep_rates, lens, log, questions, settings, worth_a_look
 
 __all__ = ["PAGES"]
 
 PAGES = (
     evening.PAGE,
+    questions.PAGE,
     worth_a_look.PAGE,
     settings.PAGE,
     keep_rates.PAGE,

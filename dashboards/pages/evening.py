@@ -30,7 +30,18 @@ def _layout(desk: Desk, filters: Filters) -> Component:
         _trips(trips, filters) if len(trips) > 1 else None,
         _timeline(desk, filters, trips),
     ]
-    return html.Div([heading(_TITLE, opening(desk, filters)), *(part for part in parts if part is not None)])
+    return html.Div(
+        [heading(_TITLE, opening(desk, filters), *_asked(desk)), *(part for part in parts if part is not None)]
+    )
+
+
+def _asked(desk: Desk) -> list[Component]:
+    waiting = [question for question in desk.questions if not question.answered]
+    if not waiting:
+        return []
+    frames = count_of(sum(question.frames for question in waiting), "frame")
+    told = f"{count_of(len(waiting), 'question')} that only you can answer would settle {frames}"
+    return [html.Span([f"{told}: ", dcc.Link("answer them", href="/questions"), "."])]
 
 
 def _trips(trips: pd.DataFrame, filters: Filters) -> Component:

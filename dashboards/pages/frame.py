@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 
+import dash_mantine_components as dmc
 import numpy as np
 import pandas as pd
 from dash import dcc, html
@@ -11,7 +12,8 @@ from dash.development.base_component import Component
 
 from dashboards.components import Page, heading, plate, to_do
 from dashboards.desk import Desk
-from dashboards.filters import Filters, search_of
+from dashboards.filters import NO_ADAPTER, Filters, search_of
+from dashboards.runs import run_around
 from dashboards.thumbnails import key_of, place_of
 from dashboards.words import (
     BLUR_VERDICTS,
@@ -21,6 +23,7 @@ from dashboards.words import (
     count_of,
     exposure,
     millimetres,
+    moment,
     percent,
     reason,
     said,
@@ -61,6 +64,7 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
                 className="plates looking",
             ),
             _neighbours(desk, filters, place),
+            *_confirmation(desk, place),
         ]
     )
 
@@ -148,6 +152,55 @@ def _neighbours(desk: Desk, filters: Filters, place: int) -> Component:
         "Just before and after",
         html.Ul([_neighbour(desk, filters, other, is_this=other == place) for other in same], className="strip"),
     )
+
+
+def _confirmation(desk: Desk, place: int) -> list[Component]:
+    """Ask for the whole run that the frame is in: one press confirms what is thought, or names another."""
+    run = run_around(desk, place)
+    if run is None or desk.workspace is None:
+        return []
+    button = f"It was this, for {count_of(int(run['frames']), 'frame')}"
+    span = {"body": str(run["body"]), "first": run["first"].isoformat(), "last": run["last"].isoformat()}
+    return [
+        plate(
+            "What was on the camera?",
+            html.Div(
+                [_kit_choice(desk, "lens", run["lens"]), _kit_choice(desk, "adapter", run["adapter"])],
+                className="filters form",
+            ),
+            html.Div(
+                [
+                    dmc.Button(button, id={"kind": "confirm", **span}),
+                    dmc.Button("Take the last answer back", id={"kind": "confirm-undo"}, variant="default"),
+                ],
+                className="buttons",
+            ),
+            html.Div(id="confirm-said", role="status", className="standing"),
+            note=f"For the whole run from {moment(run['first'])} to {moment(run['last'], run['first'])}. It outranks "
+            "every other source from the next audit on.",
+        )
+    ]
+
+
+def _kit_choice(desk: Desk, kind: str, now: object) -> Component:
+    data = [{"value": key, "label": name} for key, name in desk.names.get(kind, {}).items()]
+    value = now if isinstance(now, str) else None
+    if kind == "adapter":
+        data = [{"value": NO_ADAPTER, "label": "No adapter"}, *data]
+        value = NO_ADAPTER if value == "" else value
+    if value and value not in {choice["value"] for choice in data}:  # stacked adapters
+        data.append({"value": value, "label": desk.name(kind, value)})
+    made: Component = dmc.Select(
+        id=f"confirm-{kind}",
+        label=kind.capitalize(),
+        data=data,
+        value=value,
+        searchable=True,
+        clearable=True,
+        placeholder="Not known",
+        comboboxProps={"withinPortal": False},
+    )
+    return made
 
 
 def _neighbour(desk: Desk, filters: Filters, place: int, *, is_this: bool) -> Component:

@@ -32,7 +32,8 @@ def test_a_job_tells_how_far_it_is_and_what_came_of_it(tmp_path: Path) -> None:
         return IndexSummary(frames=10, new=10, seconds=2.0)
 
     audited: list[Path] = []
-    job = workspace_job(tmp_path, index, audited.append)
+    asked: list[Path] = []
+    job = workspace_job(tmp_path, index, audited.append, asked.append)
     assert job.standing().stage == "idle"
     job.start(True)
     assert told.wait(10)
@@ -40,12 +41,12 @@ def test_a_job_tells_how_far_it_is_and_what_came_of_it(tmp_path: Path) -> None:
     job.start(True)  # a second press while it runs starts nothing
     go_on.set()
     assert ended(job) == Standing("done", said="10 frames, 10 new; read in 2 s. The audit is new.")
-    assert audited == [tmp_path]
+    assert audited == asked == [tmp_path]
 
 
 def test_auditing_alone_opens_no_picture(tmp_path: Path) -> None:
     audited: list[Path] = []
-    job = workspace_job(tmp_path, lambda folder, progress: pytest.fail("it read"), audited.append)
+    job = workspace_job(tmp_path, lambda folder, progress: pytest.fail("it read"), audited.append, audited.append)
     job.start(False)
     assert ended(job).said == "The audit is new."
 
@@ -58,7 +59,7 @@ def test_a_failure_is_told_in_words_and_the_next_run_may_begin(tmp_path: Path, e
         if fails.pop() if fails else False:
             raise error
 
-    job = workspace_job(tmp_path, audit=audit)
+    job = workspace_job(tmp_path, audit=audit, question=lambda folder: None)
     job.start(False)
     standing = ended(job)
     assert standing.stage == "failed"
@@ -86,6 +87,7 @@ def test_a_workspace_is_really_audited(own_workspace: Path) -> None:
         (Standing(), ""),
         (Standing("reading", 100, 10_000, since_s=0.0), "100 of 10 000 frames read, 10 a second, about 16 min left."),
         (Standing("auditing"), "Working out lens, setting and shake of each frame."),
+        (Standing("asking"), "Looking for the questions whose answers settle the most."),
         (Standing("failed", said="no"), "no"),
     ],
 )

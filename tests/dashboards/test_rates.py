@@ -1,11 +1,16 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from auditor.model.workspace import open_workspace
+from auditor.pipeline.auditing import ledger_of
 from dashboards.desk import desk_of
 from dashboards.filters import NOT_KNOWN, Filters
 from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance
+from dashboards.watched import workspace_desk
 from tests.dashboards.desks import audit_table, empty_desk, frames_table, season_desk, three_row_desk
 
 
@@ -69,3 +74,14 @@ def test_lenses_at_a_glance_count_what_was_wrong_and_when_they_were_last_used() 
 def test_an_empty_desk_has_no_rates() -> None:
     for rates in (keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance):
         assert rates(empty_desk(), Filters()).empty
+
+
+def test_rates_agree_with_the_ledger_on_the_sample_library(sample_workspace: Path) -> None:
+    desk = workspace_desk(sample_workspace)()
+    for by in ("lens", "body", "trip"):
+        ledger = ledger_of(open_workspace(sample_workspace), by).rows.set_index("id")
+        rates = keep_rates(desk, Filters(), by).set_index("key").drop(index=NOT_KNOWN, errors="ignore")
+        assert rates["frames"].to_dict() == ledger["frames"].to_dict()
+        assert rates["kept"].to_dict() == ledger["kept"].to_dict()
+        judged = rates["judged"] > 0
+        assert rates["low"][judged].to_dict() == pytest.approx(ledger["low"][rates.index[judged]].to_dict())

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from auditor.model.workspace import open_workspace
+from auditor.pipeline.questioning import ask
 from dashboards.watched import workspace_desk
 from tests.dashboards.browser.conftest import served
 from tests.dashboards.browser.test_pages import serious, settle
@@ -82,3 +83,26 @@ def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, addres
     page.get_by_text("The audit is new.").wait_for(timeout=60_000)
     page.get_by_role("link", name="See what was shot").click()
     page.locator("h1", has_text="After the trip").wait_for()
+
+
+def test_a_question_is_answered_by_a_press_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+    ask(open_workspace(folder), most=3)
+    page = open_page(address + "/questions", width=390, height=844)
+    settle(page)
+    assert serious(page) == []
+    page.locator(".plate", has_text="Question 1").get_by_role("button").first.click()
+    page.locator("#answers-said", has_text="Recorded for").wait_for()
+    page.get_by_text("Answered:").first.wait_for()
+    page.get_by_role("button", name="Take the last answer back").click()
+    page.locator("#answers-said", has_text="Taken back").wait_for()
+    assert page.get_by_text("Answered:").count() == 0
+
+
+def test_a_run_is_confirmed_from_a_frame(open_page: Open, address: str, folder: Path) -> None:
+    page = open_page(address + "/worth-a-look")
+    page.locator(".thumb-link").first.click()
+    page.get_by_role("button", name="It was this").click()
+    page.locator("#confirm-said", has_text="Recorded for").wait_for()
+    assert (folder / "answers.csv").exists()
+    page.get_by_role("button", name="Take the last answer back").click()
+    page.locator("#confirm-said", has_text="Taken back").wait_for()

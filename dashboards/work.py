@@ -1,0 +1,127 @@
+"""What the pages change: the callbacks of forms and buttons, each over a workspace."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from dash import ALL, Dash, Input, Output, State, ctx
+from dash.development.base_component import Component
+
+from auditor.model.answers import Answer
+from dashboards.desk import Desk
+from dashboards.filters import NO_ADAPTER
+from dashboards.jobs import Job, Standing, workspace_job
+from dashboards.pages.index import standing_shown
+from dashboards.pages.log import log_rows
+from dashboards.pages.questions import questions_shown
+from dashboards.writes import Answers, Log, workspace_answers, workspace_log
+
+__all__ = ["add_work"]
+
+
+def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
+    """
+    Bind the job of the index page, the log's form, the questions and a frame's confirmation.
+
+    Parameters
+    ----------
+    app : Dash
+    now : callable
+        Returns the desk as it is.
+    folder : Path
+        The workspace.
+    """
+    _add_job(app, workspace_job(folder))
+    _add_log(app, now, workspace_log(folder))
+    _add_answers(app, now, workspace_answers(folder))
+
+
+def _pressed() -> Mapping[str, Any] | str | None:
+    """Return the id of the button pressed; a page that is just being laid presses none."""
+    return ctx.triggered_id if ctx.triggered and ctx.triggered[0]["value"] else None
+
+
+def _add_job(app: Dash, job: Job) -> None:
+    @app.callback(
+        Output("job-standing", "children"),
+        Output("job-watch", "disabled"),
+        Input("job-watch", "n_intervals"),
+        Input({"kind": "job-start", "what": ALL}, "n_clicks"),
+    )
+    def watch(_passed: int | None, _clicks: list[int | None]) -> tuple[Component, bool]:
+        return standing_shown(_started(job, _pressed()))
+
+
+def _started(job: Job, pressed: Mapping[str, Any] | str | None) -> Standing:
+    if isinstance(pressed, Mapping):
+        return job.start(pressed["what"] == "read")
+    return job.standing()
+
+
+def _add_log(app: Dash, now: Callable[[], Desk], log: Log) -> None:
+    @app.callback(
+        Output("log-said", "children"),
+        Output("log-rows", "children"),
+        Input("log-add", "n_clicks"),
+        Input("log-undo", "n_clicks"),
+        State({"kind": "log-field", "name": ALL}, "value"),
+        State({"kind": "log-field", "name": ALL}, "id"),
+        prevent_initial_call=True,
+    )
+    def note(
+        _add: int | None, _undo: int | None, values: list[str | None], ids: list[dict[str, str]]
+    ) -> tuple[str, Component]:
+        return _noted(log, values, ids), log_rows(now())
+
+
+def _noted(log: Log, values: Sequence[str | None], ids: Sequence[Mapping[str, str]]) -> str:
+    if _pressed() == "log-undo":
+        return log.undo()
+    return log.add({one["name"]: value or "" for one, value in zip(ids, values, strict=True)})
+
+
+def _add_answers(app: Dash, now: Callable[[], Desk], answers: Answers) -> None:
+    @app.callback(
+        Output("answers-said", "children"),
+        Output("questions-shown", "children"),
+        Input({"kind": "answer", "question": ALL, "choice": ALL, "first": ALL}, "n_clicks"),
+        Input({"kind": "answer-undo"}, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def answer(_clicks: list[int | None], _undo: int | None) -> tuple[str, Component]:
+        return _answered(answers, _pressed()), questions_shown(now())
+
+    @app.callback(
+        Output("confirm-said", "children"),
+        Input({"kind": "confirm", "body": ALL, "first": ALL, "last": ALL}, "n_clicks"),
+        Input({"kind": "confirm-undo"}, "n_clicks"),
+        State("confirm-lens", "value"),
+        State("confirm-adapter", "value"),
+        prevent_initial_call=True,
+    )
+    def confirm(_clicks: list[int | None], _undo: int | None, lens: str | None, adapter: str | None) -> str:
+        return _confirmed(answers, _pressed(), lens, adapter)
+
+
+def _answered(answers: Answers, pressed: Mapping[str, Any] | str | None) -> str:
+    if not isinstance(pressed, Mapping):
+        return ""
+    if pressed["kind"] == "answer-undo":
+        return answers.undo()
+    first = dt.datetime.fromisoformat(str(pressed["first"]))
+    return answers.give(int(pressed["question"]), int(pressed["choice"]), first)
+
+
+def _confirmed(answers: Answers, pressed: Mapping[str, Any] | str | None, lens: str | None, adapter: str | None) -> str:
+    if not isinstance(pressed, Mapping):
+        return ""
+    if pressed["kind"] == "confirm-undo":
+        return answers.undo()
+    if not lens:
+        return "Name the lens first; nothing was recorded."
+    first, last = (dt.datetime.fromisoformat(str(pressed[end])) for end in ("first", "last"))
+    mounted = "" if adapter in {None, NO_ADAPTER} else str(adapter)
+    return answers.confirm(Answer(first, last, str(pressed["body"]), lens, mounted))
