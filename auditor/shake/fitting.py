@@ -152,9 +152,10 @@ def _posterior(cells: Cells, prior: HandPrior, reference: float, *, has_stabilis
 
 def _data_deviations(cells: Cells, grid: _Grid, prior: HandPrior) -> FloatArray:
     """
-    Deviations of (ln a, H, S, ln a - H S ln 2) that the frames alone allow, at the best point.
+    Deviations of (ln a, H, S, ln a - H S ln 2, ln s) that the frames alone allow, at the best point.
 
-    The prior stays on the spread and on other reasons to reject, which are nuisances; not on what is asked for.
+    The prior stays on what is a nuisance to the one asked for: on the spread and on other reasons to reject; for the
+    spread itself on all the others.
     """
     best = int(np.argmax(grid.log_weight))
     exponent, stops = grid.exponent[best : best + 1], grid.stops[best : best + 1]
@@ -163,11 +164,13 @@ def _data_deviations(cells: Cells, grid: _Grid, prior: HandPrior) -> FloatArray:
     over_exponent = -2.0 * over_h * (cells.log_time - stops * _LN2 * floor_share)
     over_stops = 2.0 * over_h * exponent * _LN2 * floor_share
     slopes = np.stack([-2.0 * over_h, over_exponent, over_stops, over_spread, over_other])
-    information = _information(cells, chance, slopes)[0]
-    information += np.diag([1e-8, 1e-8, 1e-8, np.log(prior.spread_factor) ** -2, prior.other_deviation**-2])
-    covariance = np.linalg.inv(information)
+    alone = _information(cells, chance, slopes)[0]
+    spread, other = np.log(prior.spread_factor) ** -2, prior.other_deviation**-2
+    covariance = np.linalg.inv(alone + np.diag([1e-8, 1e-8, 1e-8, spread, other]))
+    believed = [(prior.rule_deviation * _LN2 * float(exponent[0])) ** -2, prior.exponent_deviation**-2]
+    of_spread = np.linalg.inv(alone + np.diag([*believed, prior.stops_deviation**-2, 1e-8, other]))[3, 3]
     together = np.array([1.0, -float(stops[0]) * _LN2, -float(exponent[0]) * _LN2, 0.0, 0.0])
-    variances = [covariance[0, 0], covariance[1, 1], covariance[2, 2], together @ covariance @ together]
+    variances = [*np.diagonal(covariance)[:3], together @ covariance @ together, of_spread]
     return floats(np.sqrt(np.maximum(variances, 0.0)))
 
 
@@ -192,10 +195,13 @@ def _estimates(grid: _Grid, told: dict[str, bool], confidence: float) -> dict[st
     }
 
 
-def _expected_of_frames(cells: Cells, grid: _Grid) -> FloatArray:
+def _expected_of_frames(cells: Cells, grid: _Grid) -> tuple[FloatArray, FloatArray]:
+    """Probability of each frame at the best point, and its slope over the hand."""
     best = int(np.argmax(grid.log_weight))
-    chance = _expected(cells, grid.exponent[best : best + 1], grid.stops[best : best + 1], grid.inner[best : best + 1])
-    return floats(chance[0][0][cells.of_frame])
+    chance, slope, _, _ = _expected(
+        cells, grid.exponent[best : best + 1], grid.stops[best : best + 1], grid.inner[best : best + 1]
+    )
+    return floats(chance[0][cells.of_frame]), floats(slope[0][cells.of_frame])
 
 
 def fit_hand(trials: Trials, prior: HandPrior, *, confidence: float = 0.9) -> HandFit:
@@ -255,7 +261,7 @@ def fit_hand(trials: Trials, prior: HandPrior, *, confidence: float = 0.9) -> Ha
     has_stabilised = bool(on.any())
     cells = to_cells(trials)
     grid = _posterior(cells, prior, reference, has_stabilised=has_stabilised)
-    correlation = residual_correlation(trials.burst, trials.kept, _expected_of_frames(cells, grid))
+    correlation = residual_correlation(trials.burst, trials.kept, *_expected_of_frames(cells, grid))
     weights = burst_weights(trials.burst, correlation)
     if correlation > 0.0:
         cells = to_cells(trials, weights)
@@ -277,13 +283,13 @@ def _told(cells: Cells, grid: _Grid, prior: HandPrior, *, has_stabilised: bool) 
     exponent = float(grid.exponent[int(np.argmax(grid.log_weight))])
     rule = prior.rule_deviation * _LN2 * exponent
     together = float(np.hypot(rule, prior.stops_deviation * _LN2 * exponent))
-    limits = [rule, prior.exponent_deviation, prior.stops_deviation, together]
-    shake, slope, stops, left = (bool(got <= limit) for got, limit in zip(alone, limits, strict=True))
+    limits = [rule, prior.exponent_deviation, prior.stops_deviation, together, np.log(prior.spread_factor)]
+    shake, slope, stops, left, spread = (bool(got <= limit) for got, limit in zip(alone, limits, strict=True))
     return {
         "shake_mrad": shake,
         "exponent": slope,
         "stops": stops and has_stabilised,
         "stabilised_mrad": left and has_stabilised,
-        "spread_stops": False,
+        "spread_stops": spread,
         "other_keep": True,
     }

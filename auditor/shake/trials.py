@@ -146,7 +146,9 @@ def to_cells(trials: Trials, weights: ArrayLike = 1.0) -> Cells:
     )
 
 
-def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool_], expected: ArrayLike) -> float:
+def residual_correlation(
+    burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool_], expected: ArrayLike, slope: ArrayLike = 1.0
+) -> float:
     """
     How alike frames of one burst are beyond what their shutter time explains.
 
@@ -158,6 +160,8 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
         Kept or not.
     expected : array, shape (n,)
         Probability that a fit gives each frame. [-]
+    slope : float or array, shape (n,)
+        How fast that probability changes with the hand; what tells nothing of it weighs nothing. [-]
 
     Returns
     -------
@@ -167,7 +171,8 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
 
     Notes
     -----
-    Valid for about 20 bursts and more; with fewer it is a hint.
+    With the slope this is the correlation of the frames' scores, which is what widens an interval. Valid for about 20
+    bursts and more; with fewer it is a hint.
 
     References
     ----------
@@ -184,10 +189,11 @@ def residual_correlation(burst: npt.NDArray[np.int64], kept: npt.NDArray[np.bool
     def over_pairs(values: FloatArray) -> float:
         return float((np.bincount(number, weights=values) ** 2 - np.bincount(number, weights=values**2)).sum())
 
-    # Not the mean of standardised products: frames that are all but surely sharp or blurred say nothing of the hand
+    # Each frame weighs as in the score of the hand: frames that are all but surely sharp or blurred say nothing of it
     # and would thin the correlation of those that do.
-    pairs = over_pairs(floats(np.sqrt(chance * (1.0 - chance))))
-    return float(np.clip(over_pairs(kept - chance) / pairs, 0.0, 0.95)) if pairs > 0.0 else 0.0
+    weight = np.abs(floats(slope)) / (chance * (1.0 - chance))
+    pairs = over_pairs(floats(weight * np.sqrt(chance * (1.0 - chance))))
+    return float(np.clip(over_pairs(weight * (kept - chance)) / pairs, 0.0, 0.95)) if pairs > 0.0 else 0.0
 
 
 def burst_weights(burst: npt.NDArray[np.int64], correlation: float) -> FloatArray:
