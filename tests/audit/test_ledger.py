@@ -54,7 +54,7 @@ def test_each_grouping_has_its_ids_most_judged_first(by: str, ids: list[str]) ->
         focal_length_mm=[None, None, 400.0],
     )
     assert keep_rates(table, by).rows["id"].tolist() == ids
-    assert set(GROUPINGS) == {"lens", "pairing", "body", "trip", "focal"}
+    assert {"lens", "pairing", "body", "trip", "focal"} < set(GROUPINGS)
 
 
 def test_what_is_left_out_is_counted_with_its_reason_and_no_frame_twice() -> None:
