@@ -14,6 +14,7 @@ from typing import Literal
 import pandas as pd
 
 from auditor.audit.calibration import hand_prior, hand_trials, hand_words
+from auditor.audit.calibration_budget import add_blur_budget
 from auditor.audit.calibration_series import (
     SettingPlan,
     SettingResult,
@@ -44,6 +45,7 @@ from auditor.storage.datasets import read_table
 
 __all__ = [
     "HandReport",
+    "blur_budgets",
     "calibrate_hand",
     "pairing_to_test",
     "plan_setting",
@@ -303,3 +305,23 @@ def write_setting(workspace: Workspace, result: SettingResult, what: Literal["le
     rows = {float(d): float(v) for d, v in pairing.lens.breathing}
     rows[result.plan.distance_m] = round(result.lens_setting_mm, 1)
     return _write_entry(workspace, "lenses", pairing.lens.id, {"breathing": [[d, rows[d]] for d in sorted(rows)]})
+
+
+def blur_budgets(workspace: Workspace) -> pd.DataFrame:
+    """
+    Return what limited each audited frame.
+
+    Returns
+    -------
+    DataFrame
+        ``archive``, ``path``, ``limiting_cause`` and the ends of MTF50, as in
+        `auditor.audit.calibration_budget.add_blur_budget`.
+
+    Raises
+    ------
+    WorkspaceError
+        Nothing was indexed or audited yet.
+    """
+    found = add_blur_budget(_frames(workspace), workspace.kit)
+    ends = [name for name in found if str(name).startswith("mtf50_")]
+    return found[[*KEY, "limiting_cause", *ends]]

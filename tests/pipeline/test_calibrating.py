@@ -14,6 +14,7 @@ from auditor.model.workspace import open_workspace
 from auditor.pipeline.auditing import audit_workspace, joined_table
 from auditor.pipeline.calibrating import (
     HandReport,
+    blur_budgets,
     calibrate_hand,
     pairing_to_test,
     plan_setting,
@@ -181,3 +182,14 @@ def test_which_body(own_workspace: Path):
         pairing_to_test(workspace, "hale-58", "m42-reducer")
     with pytest.raises(KitError, match="does not fit"):
         pairing_to_test(workspace, "hale-85", "")
+
+
+def test_what_limited_each_frame(own_workspace: Path):
+    workspace = open_workspace(own_workspace)
+    budgets, frames = blur_budgets(workspace), joined_table(workspace)
+    assert budgets[["archive", "path"]].equals(frames[["archive", "path"]])
+    known = budgets["limiting_cause"].notna()
+    assert known.sum() > 100
+    shaken = frames["shake_blur_um"] > 100
+    assert set(budgets.loc[known & shaken, "limiting_cause"]) <= {"shake", "subject"}
+    assert (budgets["mtf50_low_lp_mm"].dropna() <= budgets["mtf50_high_lp_mm"].dropna()).all()
