@@ -1,7 +1,7 @@
 """
 How long a sheet of 12 cards takes, from the kit to the finished HTML.
 
-Run by hand: ``python -m tests.benchmarks.calibration.cards``. Prints one card, twelve cards and a sheet, and their ratio.
+Run by hand: ``python -m tests.benchmarks.calibration.cards``. Prints one card, twelve cards, a sheet, and their ratio.
 """
 
 from __future__ import annotations
@@ -29,7 +29,8 @@ def main() -> None:
     card_sheet(cards, paper="a4", day=dt.date(2026, 5, 1))
     sheet = time.perf_counter() - start
     print(
-        f"one card {1000 * one:.1f} ms, twelve {1000 * twelve:.1f} ms ({twelve / one:.1f} ×), sheet {1000 * sheet:.1f} ms"
+        f"one card {1000 * one:.1f} ms, twelve {1000 * twelve:.1f} ms ({twelve / one:.1f} ×), "
+        f"sheet {1000 * sheet:.1f} ms"
     )
 
 
