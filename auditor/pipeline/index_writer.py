@@ -83,7 +83,12 @@ class Writer:
         StoreError
             A write failed; what was committed before still counts.
         """
-        self._queue.put(None)
+        while self._thread.is_alive():
+            try:
+                self._queue.put(None, timeout=0.5)
+            except queue.Full:
+                continue
+            break
         self._thread.join()
         if self._error is not None:
             raise self._error
@@ -96,8 +101,6 @@ class Writer:
             self._commit()
         except BaseException as error:
             self._error = error
-            while self._queue.get() is not None:  # nobody may wait for room for ever
-                pass
 
     def _next(self) -> tuple[str, Columns, tuple[Position, ...]] | None:
         while True:
