@@ -83,6 +83,8 @@ class Desk:
         it say so.
     questions, answers : tuple
         What the program asks, as asked last, and what was answered so far.
+    measures : pandas.DataFrame
+        What the pixels said, one row a frame (``measured.measures_beside``); no column where nothing was measured.
     notice : str
         A sentence for the top of every page.
     """
@@ -92,6 +94,7 @@ class Desk:
     workspace: Workspace | None = None
     questions: tuple[OpenQuestion, ...] = ()
     answers: tuple[Answer, ...] = ()
+    measures: pd.DataFrame = field(default_factory=pd.DataFrame)
     notice: str = ""
 
     def __len__(self) -> int:

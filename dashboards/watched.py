@@ -14,12 +14,13 @@ from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE, Workspace
 from auditor.storage.datasets import read_table
 from dashboards.asked import answers_of, questions_of
 from dashboards.desk import COLUMNS, Desk, desk_of
+from dashboards.measured import MEASURED, measures_beside
 
 __all__ = ["workspace_desk"]
 
 _WATCHED = (
     KIT_FILE, LOG_FILE, SETTINGS_FILE, ANSWERS_FILE,
-    "store/frames/_manifest.json", "store/audit/_manifest.json", "store/questions.json",
+    *(f"store/{table}/_manifest.json" for table in ("frames", "audit", "measures")), "store/questions.json",
 )  # fmt: skip
 
 _READ = (("frames", FRAMES), ("audit", AUDIT))
@@ -76,11 +77,13 @@ def _stamp(folder: Path) -> Stamp:
 def _laid(workspace: Workspace) -> Desk:
     read = {name: [column for column in schema.names if column in COLUMNS or column in KEY] for name, schema in _READ}
     frames, audit = (read_table(workspace.store, name, columns) for name, columns in read.items())
+    measured = read_table(workspace.store, "measures", list(MEASURED))
     desk = dataclasses.replace(
         desk_of(frames, audit, workspace.kit),
         workspace=workspace,
         questions=questions_of(workspace),
         answers=answers_of(workspace),
+        measures=measures_beside(frames, measured),
     )
     _ = desk.flagged, desk.in_order, desk.trips  # sorted now, not while the first page waits
     return desk

@@ -14,6 +14,7 @@ from auditor.model.flags import CAUSES as CAUSE_CLAUSES
 from auditor.model.flags import FLAGS
 
 __all__ = [
+    "BLUR_KINDS",
     "BLUR_VERDICTS",
     "CAUSES",
     "DASH",
@@ -55,6 +56,16 @@ CAUSES: Mapping[str, str] = MappingProxyType(
 
 BLUR_VERDICTS: Mapping[str, str] = MappingProxyType(
     {"unlikely": "Unlikely", "likely": "Likely", "unknown": "Cannot tell"}
+)
+
+BLUR_KINDS: Mapping[str, str] = MappingProxyType(
+    {
+        "sharp": "Sharp",
+        "shake": "Blurred by shake",
+        "missed-focus": "Focus missed",
+        "subject-moved": "Subject moved",
+        "unknown": "Cannot tell",
+    }
 )
 
 _FLAG_REASONS: Mapping[str, str] = MappingProxyType({flag.name: flag.reason for flag in FLAGS})

@@ -13,9 +13,11 @@ from dash.development.base_component import Component
 from dashboards.components import Page, heading, plate, to_do
 from dashboards.desk import Desk
 from dashboards.filters import NO_ADAPTER, Filters, search_of
+from dashboards.measured import sharpest_of_scene
 from dashboards.runs import run_around
 from dashboards.thumbnails import key_of, place_of
 from dashboards.words import (
+    BLUR_KINDS,
     BLUR_VERDICTS,
     CAUSES,
     DASH,
@@ -58,8 +60,8 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
             _turning(desk, filters, place),
             html.Div(
                 [
-                    html.Section([picture], className="plate"),
-                    plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame)),
+                    html.Div([html.Section([picture], className="plate"), *_sharpest(desk, filters, place)]),
+                    plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame, place)),
                 ],
                 className="plates looking",
             ),
@@ -85,8 +87,8 @@ def _link(desk: Desk, filters: Filters, place: int, words: str | Component) -> C
     return dcc.Link(words, href=f"/frame{search_of(filters, {'at': key_of(desk, place)})}")
 
 
-def _facts(desk: Desk, frame: Mapping[Hashable, object]) -> Component:
-    told = _told(desk, frame)
+def _facts(desk: Desk, frame: Mapping[Hashable, object], place: int) -> Component:
+    told = _told(desk, frame) | _measured(desk, place)
     if isinstance(frame["problem"], str):
         told["Could not be read whole"] = frame["problem"]
     rows = [html.Tr([html.Th(name, scope="row"), html.Td(value)]) for name, value in told.items()]
@@ -113,6 +115,47 @@ def _told(desk: Desk, frame: Mapping[Hashable, object]) -> dict[str, str]:
         "Rating": _text(frame["rating"]),
         "Kept": {"True": "yes", "False": "no"}.get(_text(frame["kept"]), "not judged"),
     }
+
+
+def _measured(desk: Desk, place: int) -> dict[str, str]:
+    """Return what the pixels said, set beside what was expected; nothing where the frame was not measured."""
+    if "blur_kind" not in desk.measures:
+        return {}
+    measured: dict[Hashable, object] = desk.measures.iloc[place].to_dict()
+    if not isinstance(measured["blur_kind"], str):
+        return {}
+    sure, sharpness = _number(measured, "blur_confidence"), _number(measured, "sharpness_in_scene")
+    told = {"In the picture": f"{said(BLUR_KINDS, measured['blur_kind'])}, {percent(sure)} sure"}
+    if measured["blur_kind"] == "shake":
+        told["Shake in the picture"] = _pixels(_number(measured, "shake_length_px"))
+    if sharpness is not None:
+        told["Sharpness in its scene"] = f"{percent(sharpness)} of the crispest"
+    return told
+
+
+def _sharpest(desk: Desk, filters: Filters, place: int) -> list[Component]:
+    """Set the sharpest frame of the same scene beside this one."""
+    found = sharpest_of_scene(desk.measures, place)
+    if found is None:
+        return []
+    own, other = (_sharpness(desk, at) for at in (place, found.place))
+    file = str(desk.frames["path"].iloc[found.place]).rsplit("/", 1)[-1]
+    title = "The sharpest other of its scene" if other >= own else "The next sharpest of its scene"
+    picture = html.Img(src=f"/picture/large/{key_of(desk, found.place)}.webp", alt=f"Frame {file}", className="large")
+    frame = desk.frames.iloc[found.place]
+    under = f"{exposure(float(frame['exposure_time_s']))}, set to {millimetres(float(frame['setting_mm']))}"
+    return [
+        plate(
+            title,
+            _link(desk, filters, found.place, picture),
+            html.P([_link(desk, filters, found.place, file), f": {under}; {percent(other)} of the crispest."]),
+            note=f"Of {count_of(found.frames, 'frame')} of this scene. Sharpness is compared within a scene only.",
+        )
+    ]
+
+
+def _sharpness(desk: Desk, place: int) -> float:
+    return float(np.nan_to_num(desk.measures["sharpness_in_scene"].iloc[place], nan=-1.0))
 
 
 def _right(frame: Mapping[Hashable, object]) -> str:
