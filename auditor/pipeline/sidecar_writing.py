@@ -6,6 +6,7 @@ import contextlib
 import itertools
 import os
 import re
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,7 +25,7 @@ from auditor.pipeline.recording import (
     sidecar_at,
 )
 from auditor.pipeline.sidecar_journal import Journal, journal_folder, read_journal, rewrite_journal
-from auditor.storage.atomic import TEMPORARY_PREFIX, replacing
+from auditor.storage.atomic import TEMPORARY_PREFIX, flush_folder
 from auditor.storage.lock import locked
 
 __all__ = ["PutBack", "undo_sidecars", "write_sidecars"]
@@ -81,8 +82,10 @@ def _written(workspace: Workspace, changes: Iterator[Change], journal: Journal) 
         due = [change for change in batch if change.outcome in {"new", "changed", "taken-back"}]
         if due:
             journal.add(Entry(change.spot, change.before, digest_of(change.after)) for change in due)
-        for change in batch:
-            yield _put(workspace, change, swept) if change in due else change
+        done = [_put(workspace, change, swept) if change in due else change for change in batch]
+        for folder in {sidecar_at(workspace, change.spot).parent for change in due}:
+            flush_folder(folder)  # once for all of the batch: a waiting disk is what writing costs
+        yield from done
 
 
 def _put(workspace: Workspace, change: Change, swept: set[Path]) -> Change:
@@ -98,16 +101,31 @@ def _put(workspace: Workspace, change: Change, swept: set[Path]) -> Change:
 
 
 def _replace(path: Path, before: bytes | None, after: bytes | None) -> None:
-    """Put new content in the place of the old one, unless that is not there any more."""
+    """
+    Put new content in the place of the old one, unless that is not there any more.
+
+    As `storage.atomic.replacing`, with a last look between the wait for the disk and the move, so that an edit by
+    another program has microseconds to slip through instead of a disk's milliseconds.
+    """
     if after is None:
         _refuse_changed(path, before)
         path.unlink(missing_ok=True)
         return
-    with replacing(path) as out:
-        out.write(after)
-        out.flush()
-        os.fsync(out.fileno())  # the slow part comes before the last look, so that nothing slips in between
+    target = path.resolve()  # a link stays a link
+    unfinished = target.with_name(f"{TEMPORARY_PREFIX}{uuid.uuid4().hex}")
+    try:
+        with unfinished.open("xb") as out:
+            out.write(after)
+            out.flush()
+            with contextlib.suppress(FileNotFoundError):
+                unfinished.chmod(target.stat().st_mode & 0o7777)
+            os.fsync(out.fileno())
         _refuse_changed(path, before)
+        unfinished.replace(target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            unfinished.unlink()
+        raise
 
 
 def _refuse_changed(path: Path, before: bytes | None) -> None:
@@ -156,6 +174,8 @@ def undo_sidecars(workspace: Workspace, progress: Progress | None = None) -> Put
                 kept += entries
             if progress:
                 progress(number, len(journal))
+        for folder in swept:
+            flush_folder(folder)  # before the journal forgets
         rewrite_journal(workspace, kept)
     return PutBack(done["put back"], done["removed"], done["as they were"], tuple(problems))
 

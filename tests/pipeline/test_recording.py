@@ -228,10 +228,10 @@ def test_a_folder_that_must_not_be_written_is_said(workspace: Workspace, monkeyp
     # A test may run as the system's owner, whom no mode keeps out: the refusal itself is put in.
     import auditor.pipeline.sidecar_writing as writing
 
-    def refuses(path: Path) -> None:
+    def refuses(path: Path, *_: object) -> None:
         raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr(writing, "replacing", refuses)
+    monkeypatch.setattr(writing, "_replace", refuses)
     shown = write_sidecars(workspace, beside=True)
     assert shown.counts == {"problem": 6}
     assert shown.problems[0] == "main/day/000.xmp: Permission denied; left as it is"
