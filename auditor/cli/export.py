@@ -1,15 +1,25 @@
-"""``export``: the joined table for other programs."""
+"""``export``: tables for other programs."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Annotated
 
+import pandas as pd
 import typer
 
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
-from auditor.model.workspace import open_workspace
-from auditor.pipeline.exporting import export_workspace
+from auditor.corrections.tables import FORMATS
+from auditor.errors import InputError, nearest
+from auditor.model.workspace import Workspace, open_workspace
+from auditor.pipeline.exporting import (
+    DETAILED,
+    SUMMARIES,
+    dictionary_beside,
+    export_rows,
+    export_workspace,
+    writable_target,
+)
 
 __all__ = ["register"]
 
@@ -21,16 +31,49 @@ def register(app: typer.Typer) -> None:
     def export(
         file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv, .parquet or .xlsx.")],
         workspace: Folder = Path(),
+        table: Annotated[str, typer.Option(help="Which table; a wrong name lists them all.")] = "frames",
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
         """
-        Write one row a frame into a file.
+        Write a table into a file: one row a frame, or any table of the pages.
 
-        Holds what was recorded and what the audit found. Text that a spreadsheet would take for a formula is made
+        Without --table it is everything that was recorded, found and measured, one row a frame. A second file beside
+        it, FILE-columns.csv, says what each column means. Text that a spreadsheet would take for a formula is made
         harmless in CSV and XLSX.
         """
         voice = Voice(as_json, quiet)
-        frames = export_workspace(open_workspace(workspace), file)
-        voice.say(f"{file}: {frames} frames.")
-        voice.document({"file": file, "frames": frames})
+        opened = open_workspace(workspace)
+        if table in DETAILED or table in SUMMARIES:
+            rows = export_workspace(opened, file, table=table)
+        else:
+            writable_target(opened, file, tuple(FORMATS))
+            rows = _export_page(opened, file, table)
+        what = "frames" if table == "frames" else "rows"
+        voice.say(f"{file}: {rows} {what}. What the columns mean: {dictionary_beside(file)}")
+        voice.document({"file": file, "columns": dictionary_beside(file), "table": table, what: rows})
+
+
+def _export_page(workspace: Workspace, file: Path, table: str) -> int:
+    # Imported here: the web libraries take seconds to load, which no other table should wait for.
+    from auditor.storage.datasets import read_table
+    from dashboards.desk import desk_of
+    from dashboards.downloads import FLAGGED, TABLES
+    from dashboards.filters import Filters
+    from dashboards.flagged import flagged_frames
+
+    known = (*DETAILED, *SUMMARIES, *TABLES, FLAGGED)
+    if table not in known:
+        raise InputError(
+            f'there is no table "{table}"{nearest(table, known)}; nothing was exported',
+            [f"the tables are {', '.join(sorted(known))}"],
+        )
+    frames, audit = (read_table(workspace.store, name) for name in ("frames", "audit"))
+    desk, everything = desk_of(frames, audit, workspace.kit), Filters()
+    rows: pd.DataFrame
+    if table == FLAGGED:
+        rows = flagged_frames(desk, everything, 0, len(desk.frames)).drop(columns="place")
+    else:
+        rows = TABLES[table](desk, everything)
+    export_rows(workspace, rows, file, name=table, is_summary=table != FLAGGED)
+    return len(rows)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from typing import BinaryIO
 
+import numpy as np
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -15,6 +16,7 @@ __all__ = ["FORMATS", "harmless", "write_table"]
 
 _RISKY = ("=", "+", "-", "@", "\t", "\r")
 _XLSX_ROWS = 1_048_576  # ECMA-376 part 1: rows of a sheet, the heading included
+_SHEET_NAME = 31  # signs in a sheet's name
 
 
 def harmless(text: pd.Series) -> pd.Series:
@@ -33,7 +35,7 @@ def harmless(text: pd.Series) -> pd.Series:
     return text.mask(text.str.startswith(_RISKY).fillna(False).astype(bool), "'" + text)
 
 
-def write_table(rows: pd.DataFrame, kind: str, out: BinaryIO) -> None:
+def write_table(rows: pd.DataFrame, kind: str, out: BinaryIO, *, name: str = "frames") -> None:
     """
     Write a table.
 
@@ -44,6 +46,8 @@ def write_table(rows: pd.DataFrame, kind: str, out: BinaryIO) -> None:
     kind : str
         ``csv``, ``parquet`` or ``xlsx``.
     out : binary file
+    name : str
+        Of the sheet, in XLSX.
 
     Raises
     ------
@@ -54,24 +58,24 @@ def write_table(rows: pd.DataFrame, kind: str, out: BinaryIO) -> None:
     """
     if kind not in FORMATS:
         raise InputError(f'".{kind}" is not a format of tables', [f"end the name in .{', .'.join(FORMATS)}"])
-    FORMATS[kind](rows, out)
+    FORMATS[kind](rows, out, name)
 
 
-def _write_csv(rows: pd.DataFrame, out: BinaryIO) -> None:
+def _write_csv(rows: pd.DataFrame, out: BinaryIO, _name: str) -> None:
     # The byte-order mark tells a spreadsheet that the text is UTF-8.
     wrapper = io.TextIOWrapper(out, encoding="utf-8-sig", newline="")
     _as_text(rows, spreadsheet=True).to_csv(wrapper, index=False, lineterminator="\r\n")
     wrapper.detach()
 
 
-def _write_parquet(rows: pd.DataFrame, out: BinaryIO) -> None:
+def _write_parquet(rows: pd.DataFrame, out: BinaryIO, _name: str) -> None:
     pq.write_table(pa.Table.from_pandas(rows, preserve_index=False), out, compression="zstd")
 
 
-def _write_xlsx(rows: pd.DataFrame, out: BinaryIO) -> None:
+def _write_xlsx(rows: pd.DataFrame, out: BinaryIO, name: str) -> None:
     if len(rows) >= _XLSX_ROWS:
         raise InputError(
-            f"{len(rows)} frames are more than a sheet of XLSX can hold ({_XLSX_ROWS - 1})",
+            f"{len(rows)} rows are more than a sheet of XLSX can hold ({_XLSX_ROWS - 1})",
             ["end the name in .csv or .parquet"],
         )
     try:
@@ -88,7 +92,7 @@ def _write_xlsx(rows: pd.DataFrame, out: BinaryIO) -> None:
         "nan_inf_to_errors": False,
     }
     with xlsxwriter.Workbook(out, {**options, "remove_timezone": True}) as book:
-        sheet = book.add_worksheet("frames")
+        sheet = book.add_worksheet(name[:_SHEET_NAME])
         sheet.freeze_panes(1, 0)
         sheet.write_row(0, 0, list(rows.columns), book.add_format({"bold": True}))
         times = book.add_format({"num_format": "yyyy-mm-dd hh:mm:ss"})
@@ -106,12 +110,16 @@ def _as_text(rows: pd.DataFrame, *, spreadsheet: bool) -> pd.DataFrame:
     columns = {}
     for name in rows.columns:
         column = rows[name]
-        if column.dtype == object:
-            column = column.map(lambda held: "+".join(held), na_action="ignore").astype("str")
+        if column.dtype == object or isinstance(column.dtype, pd.CategoricalDtype):
+            column = column.astype(object).map(_joined, na_action="ignore").astype("str")
         if spreadsheet and isinstance(column.dtype, pd.StringDtype):
             column = harmless(column)
         columns[name] = column
     return pd.DataFrame(columns)
+
+
+def _joined(held: object) -> str:
+    return "+".join(map(str, held)) if isinstance(held, (list, tuple, np.ndarray)) else str(held)
 
 
 FORMATS = {"csv": _write_csv, "parquet": _write_parquet, "xlsx": _write_xlsx}
