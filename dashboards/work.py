@@ -74,11 +74,16 @@ def _add_log(app: Dash, now: Callable[[], Desk], log: Log) -> None:
     def note(
         _add: int | None, _undo: int | None, values: list[str | None], ids: list[dict[str, str]]
     ) -> tuple[str, Component]:
-        return _noted(log, values, ids), log_rows(now())
+        return _noted(log, _pressed(), values, ids), log_rows(now())
 
 
-def _noted(log: Log, values: Sequence[str | None], ids: Sequence[Mapping[str, str]]) -> str:
-    if _pressed() == "log-undo":
+def _noted(
+    log: Log,
+    pressed: Mapping[str, Any] | str | None,
+    values: Sequence[str | None],
+    ids: Sequence[Mapping[str, str]],
+) -> str:
+    if pressed == "log-undo":
         return log.undo()
     return log.add({one["name"]: value or "" for one, value in zip(ids, values, strict=True)})
 

@@ -54,21 +54,23 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
         target="_blank",
     )
     told = reason(frame) if isinstance(frame["flags"], str) else "Nothing about this frame is flagged."
+    known = plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame, place))
     return html.Div(
         [
             heading(file, f"{frame['archive']}: {frame['path']}"),
             _turning(desk, filters, place),
-            html.Div(
-                [
-                    html.Div([html.Section([picture], className="plate"), *_sharpest(desk, filters, place)]),
-                    plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame, place)),
-                ],
-                className="plates looking",
-            ),
+            *_looking(picture, _sharpest(desk, filters, place), known),
             _neighbours(desk, filters, place),
             *_confirmation(desk, place),
         ]
     )
+
+
+def _looking(picture: Component, sharpest: list[Component], known: Component) -> list[Component]:
+    """Lay the picture beside the sharpest of its scene where there is one, else beside what is known."""
+    if sharpest:
+        return [html.Div([plate("This frame", picture), *sharpest], className="plates"), known]
+    return [html.Div([html.Section(picture, className="plate"), known], className="plates looking")]
 
 
 def _turning(desk: Desk, filters: Filters, place: int) -> Component:
@@ -149,7 +151,9 @@ def _sharpest(desk: Desk, filters: Filters, place: int) -> list[Component]:
             title,
             _link(desk, filters, found.place, picture),
             html.P([_link(desk, filters, found.place, file), f": {under}; {percent(other)} of the crispest."]),
-            note=f"Of {count_of(found.frames, 'frame')} of this scene. Sharpness is compared within a scene only.",
+            html.P(
+                f"Of {count_of(found.frames, 'frame')}; sharpness is compared within a scene only.", className="note"
+            ),
         )
     ]
 

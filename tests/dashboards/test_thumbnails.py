@@ -145,3 +145,16 @@ def test_pictures_over_the_web(desk: Desk) -> None:
     assert (none.status_code, none.data) == (200, NO_PICTURE)
     for address in (f"/picture/huge/{key_of(desk, 0)}.webp", "/picture/small/0-00.webp", "/picture/small/../x.webp"):
         assert client.get(address).status_code == 404
+
+
+@pytest.mark.real_frames
+def test_a_raw_file_shows_the_picture_that_its_camera_put_in(real_frames: Path, tmp_path: Path) -> None:
+    pytest.importorskip("rawpy", reason="the extra 'pixels' is not installed")
+    raws = sorted(file for file in (real_frames / "raw").iterdir() if file.suffix.lower() in {".arw", ".dng"})
+    desk = desk_over(tmp_path, *(file.name for file in raws))
+    for file in raws:
+        shutil.copyfile(file, tmp_path / "archive" / file.name)
+    shown = [picture is not None for picture in (made(desk, place) for place in range(len(desk)))]
+    if not raws:
+        pytest.skip("no raw file of a kind that holds a JPEG")
+    assert sum(shown) >= 2, dict(zip([file.name for file in raws], shown, strict=True))
