@@ -45,8 +45,8 @@ CONDENSED: Mapping[str, str] = {
 Columns and their kinds.
 
 The groupings; ``kept`` 1, 0, or -1 for never judged; ``burst`` its number; ``year`` with the part of it that had
-passed; ``difficulty_stops`` log2(exposure time × right setting × crop), in stops above 1 s at 1 mm; ``light_ev`` the scene's
-EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed; ``shake_um`` per axis without any stabiliser;
+passed; ``difficulty_stops`` log2(exposure time × right setting × crop), in stops above 1 s at 1 mm; ``light_ev`` the
+scene's EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed; ``shake_um`` per axis without any stabiliser;
 ``residual`` as it was and ``residual_floor`` as it would have been at the right setting.
 """
 
@@ -147,4 +147,4 @@ def _number(audited: pd.DataFrame, column: str) -> Floats:
 
 
 def _year(at: pd.Series) -> Floats:
-    return floats((at.dt.year + (at.dt.dayofyear - 1) / 365.25).to_numpy(np.float64, na_value=np.nan))
+    return floats((at.dt.year + (at.dt.day_of_year - 1) / 365.25).to_numpy(np.float64, na_value=np.nan))

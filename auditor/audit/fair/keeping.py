@@ -15,6 +15,7 @@ __all__ = ["Keeping", "fit_keeping"]
 _MOST_TRIPS = 60
 _ROWS_AS_THEY_ARE = 20_000
 _WEAK, _WEAK_FOR_GROUPS = 2.5, 1.5
+_SETTING = slice(7, 9)  # where the columns of the setting lie among the conditions
 
 
 @dataclass(frozen=True)
@@ -43,6 +44,13 @@ class Keeping:
     correlation: float
     group_columns: slice
 
+    @property
+    def at_right_setting(self) -> Floats:
+        """The conditions as they would have been with nothing lost to the setting."""
+        right = self.conditions.copy()
+        right[:, _SETTING] = 0.0
+        return right
+
     def group_effects(self) -> Floats:
         """Effect of each group on the logit of keeping; the mean of all is about 0."""
         effects: Floats = self.fit.coefficients[self.group_columns]
@@ -58,7 +66,8 @@ class Keeping:
             On the logit of keeping.
         """
         base = self.conditions @ self.fit.coefficients[: self.conditions.shape[1]]
-        return predicted_probability((base[self.row] + effect)[:, np.newaxis], [1.0])
+        chance: Floats = predicted_probability((base[self.row] + effect)[:, np.newaxis], [1.0])
+        return chance
 
     def influence(self, group: Codes, by_row: Floats, of_groups: Floats) -> Floats:
         """
@@ -78,7 +87,7 @@ class Keeping:
         moves = self.fit.covariance @ gradient
         of_group = moves[self.group_columns]
         base = (self.conditions @ moves[: self.conditions.shape[1]])[self.row]
-        return base + of_group[group] if of_group.size else base
+        return np.asarray(base + of_group[group] if of_group.size else base, dtype=np.float64)
 
 
 def fit_keeping(trials: Trials, *, with_setting: bool = True, with_body: bool = True) -> Keeping:

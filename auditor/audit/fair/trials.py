@@ -42,6 +42,8 @@ class Trials:
     is_stabilised : bool array
     stops_lost : array
         To a wrong setting, 0 where none was needed. [stop]
+    place : int array
+        Row of each in the condensed table.
     left_out : dict of str to int
         Judged frames that are in none of these, by reason.
     """
@@ -57,6 +59,7 @@ class Trials:
     light_ev: Floats
     is_stabilised: npt.NDArray[np.bool_]
     stops_lost: Floats
+    place: Codes
     left_out: dict[str, int]
 
     def number(self, name: str) -> int:
@@ -121,6 +124,7 @@ def trials_of(condensed: pd.DataFrame, by: str = "lens") -> Trials:
         light_ev=condensed["light_ev"].to_numpy(np.float64)[usable],
         is_stabilised=condensed["is_stabilised"].to_numpy(bool)[usable],
         stops_lost=lost[usable],
+        place=np.flatnonzero(usable).astype(np.int64),
         left_out=left_out,
     )
 
@@ -152,4 +156,4 @@ def strata_of(trials: Trials, *, with_setting: bool = True) -> Codes:
 def select(trials: Trials, chosen: npt.NDArray[np.bool_]) -> Trials:
     """Return some of the trials; the groups keep their numbers."""
     names = ("kept", "group", "burst", "trip", "body", "support", "difficulty_stops", "light_ev", "is_stabilised")
-    return replace(trials, **{name: getattr(trials, name)[chosen] for name in (*names, "stops_lost")})
+    return replace(trials, **{name: getattr(trials, name)[chosen] for name in (*names, "stops_lost", "place")})
