@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import pandas as pd
 import typer
@@ -94,23 +94,23 @@ def _say(voice: Voice, workspace: Workspace, shown: Shown, *, wrote: bool, besid
 def _runs(voice: Voice, kit: Kit, runs: pd.DataFrame) -> None:
     rows = [
         [
-            _when(run.first, run.last),
-            kit.body(run.body).name,
-            run.recorded,
-            _lens(kit, run.lens, run.adapter),
-            f"{run.sidecars}",
-            f"{run.new}",
-            f"{run.changed}",
-            f"{run.confidence:.2f}",
-            str(run.evidence),
+            _when(run["first"], run["last"]),
+            kit.body(run["body"]).name,
+            run["recorded"],
+            _lens(kit, run["lens"], run["adapter"]),
+            str(run["sidecars"]),
+            str(run["new"]),
+            str(run["changed"]),
+            f"{run['confidence']:.2f}",
+            str(run["evidence"]),
         ]
-        for run in runs.itertuples()
+        for run in runs.to_dict("records")
     ]
     headings = ["When", "Body", "Camera wrote", "Sidecar says", "Sidecars", "New", "Changed", "Sure", "Rests on"]
     voice.table(headings, rows, left=4)
 
 
-def _when(first: pd.Timestamp, last: pd.Timestamp) -> str:
+def _when(first: Any, last: Any) -> str:
     if pd.isna(first):
         return "no time"
     until = f"{last:%H:%M}" if last.date() == first.date() else f"{last:%Y-%m-%d %H:%M}"

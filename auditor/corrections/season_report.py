@@ -1,0 +1,270 @@
+"""The season report: a year in lenses, settings, keep rates and costs, as one page that needs nothing else."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from importlib import resources
+from typing import Any
+
+import pandas as pd
+
+from auditor.corrections.charts import PATTERNS, Bar, Interval, calendar, intervals, stacks
+from auditor.model.flags import cause_sentence
+
+__all__ = ["MONTHS", "Season", "season_html"]
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+_VERDICTS = {
+    "right": "right",
+    "too-short": "too short",
+    "too-long": "too long",
+    "unknown": "not known",
+    "not-needed": "not needed",
+}
+
+
+@dataclass(frozen=True)
+class Season:
+    """
+    A year of photographs, counted.
+
+    Attributes
+    ----------
+    year : int
+    frames, judged, kept, wrong, blur_likely : int
+        Frames: all, in trips that were judged, kept, with a wrong setting, with shake likely.
+    stops_lost : float
+        Median over the frames with a wrong setting, NaN where there is none. [stop]
+    bodies : tuple of str
+        Names.
+    lenses : DataFrame
+        One row a lens, the most used first: ``name, frames, judged, kept, keep_rate, low, high, wrong, price, currency,
+        years, keeper_price``; ``low`` and ``high`` are the 95 % interval, ``years`` those owned until the season's end,
+        ``keeper_price`` a year's share of the price over the season's keepers. Missing where not known.
+    use : dict
+        Lens to its frames in each month.
+    verdicts : tuple of dict
+        Each month's frames by verdict.
+    causes : DataFrame
+        ``setting_cause, frames, stops_lost`` (median), the most frequent first.
+    trips : DataFrame
+        ``name, first, last, frames, wrong, judged, kept``, in order of time.
+    left_out : dict
+        Frames that are in no rate, by reason.
+    """
+
+    year: int
+    frames: int
+    judged: int
+    kept: int
+    wrong: int
+    blur_likely: int
+    stops_lost: float
+    bodies: tuple[str, ...]
+    lenses: pd.DataFrame
+    use: Mapping[str, Sequence[int]]
+    verdicts: Sequence[Mapping[str, int]]
+    causes: pd.DataFrame
+    trips: pd.DataFrame
+    left_out: Mapping[str, int]
+
+
+def season_html(season: Season) -> str:
+    """
+    Return the report: one HTML document, with its style and charts inside and nothing fetched.
+
+    Parameters
+    ----------
+    season : Season
+        Text in it is shown as text, whatever it holds.
+    """
+    style = resources.files("auditor.corrections").joinpath("season_report.css").read_text(encoding="utf-8")
+    sections = "".join(
+        f"<section><h2>{title}</h2>{body}</section>" for title, make in _SECTIONS.items() if (body := make(season))
+    )
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>The season {season.year}</title>\n<style>\n{style}</style>\n</head>\n<body>\n{PATTERNS}\n"
+        f"<main><h1>The season {season.year}</h1>{_opening(season)}{sections}{_FOOT}</main>\n</body>\n</html>\n"
+    )
+
+
+_FOOT = (
+    "<footer>Made by steadykeep from what the frames, the log and the kit tell. A rate is not proof: a lens that was "
+    "used in the dark keeps less than one used at noon. Try a change in what you type or carry before a job that "
+    "matters.</footer>"
+)
+
+
+def _opening(season: Season) -> str:
+    trips, lenses = len(season.trips), len(season.lenses)
+    first = f"{_many(season.frames, 'frame')} on {_many(trips, 'trip')}, with {_many(lenses, 'lens', 'lenses')}"
+    lead = f"{first} on {_listed(season.bodies)}." if season.bodies else f"{first}."
+    boxes = [
+        (f"{season.kept:,}", f"kept, of {season.judged:,} that were judged"),
+        (f"{season.kept / season.judged:.0%}" if season.judged else "–", "keep rate over all lenses"),
+        (f"{season.wrong:,}", f"frames with a wrong setting, {_share(season.wrong, season.frames)} of all"),
+        (f"{season.blur_likely:,}", "frames on which shake is likely"),
+    ]
+    if math.isfinite(season.stops_lost):
+        boxes.insert(3, (f"{season.stops_lost:.1f}", "stops of stabiliser lost where it was wrong (median)"))
+    told = "".join(f"<div><b>{escape(figure)}</b><span>{escape(words)}</span></div>" for figure, words in boxes)
+    return f'<p class="lead">{escape(lead)}</p><div class="figures">{told}</div>'
+
+
+def _months(season: Season) -> range:
+    """Return the months from the first to the last with a frame."""
+    used = [month for month, counts in enumerate(season.verdicts) if sum(counts.values())]
+    return range(used[0], used[-1] + 1) if used else range(0)
+
+
+def _use(season: Season) -> str:
+    months = _months(season)
+    rows = {name: [counts[month] for month in months] for name, counts in season.use.items()}
+    if not rows:
+        return ""
+    drawn = calendar(rows, [MONTHS[month] for month in months], says="Frames by lens and month")
+    return _note("Frames by lens and month.") + _wide(drawn)
+
+
+def _keeping(season: Season) -> str:
+    judged = season.lenses[season.lenses["judged"] > 0]
+    if judged.empty:
+        return _note("No frame of this season was judged, so there is no keep rate.")
+    rows = [
+        Interval(row["name"], row["keep_rate"], row["low"], row["high"], _kept(row))
+        for row in judged.sort_values("keep_rate", ascending=False).to_dict("records")
+    ]
+    left = "; ".join(f"{_many(count, 'frame')}: {reason}" for reason, count in season.left_out.items())
+    words = (
+        "Share of the judged frames that was kept; the line is where the true rate lies with 95 % confidence, frames "
+        "of one burst weighed by how alike they are. Lines that overlap say that the lenses cannot be told apart."
+    )
+    return _note(words + (f" Left out: {left}." if left else "")) + _wide(intervals(rows, says="Keep rate by lens"))
+
+
+def _kept(row: Mapping[Hashable, Any]) -> str:
+    return f"{row['kept']} of {row['judged']}, {row['keep_rate']:.0%}"
+
+
+def _settings(season: Season) -> str:
+    months = _months(season)
+    if not months:
+        return ""
+    bars = [Bar(MONTHS[month], season.verdicts[month]) for month in months]
+    drawn = stacks(bars, _VERDICTS, says="Frames by month and verdict on the setting")
+    table = _table(
+        ["How it came about", "Frames", "Stops lost"],
+        [
+            [
+                cause_sentence(row["setting_cause"]) or str(row["setting_cause"]),
+                str(row["frames"]),
+                _one(row["stops_lost"]),
+            ]
+            for row in season.causes.to_dict("records")
+        ],
+    )
+    return (
+        _note("What was typed for the stabiliser against what each lens needed, frames a month.") + _wide(drawn) + table
+    )
+
+
+def _trips(season: Season) -> str:
+    return _table(
+        ["Trip", "Days", "Frames", "Setting wrong", "Kept", "Keep rate"],
+        [
+            [
+                str(row["name"]),
+                _days(row["first"], row["last"]),
+                str(row["frames"]),
+                f"{row['wrong']} ({_share(row['wrong'], row['frames'])})",
+                f"{row['kept']} of {row['judged']}" if row["judged"] else "never judged",
+                _share(row["kept"], row["judged"]),
+            ]
+            for row in season.trips.to_dict("records")
+        ],
+    )
+
+
+def _costs(season: Season) -> str:
+    rows = [
+        [
+            str(row["name"]),
+            str(row["frames"]),
+            _share(row["wrong"], row["frames"]),
+            str(row["kept"]) if row["judged"] else "never judged",
+            _money(row["price"], row["currency"]),
+            _one(row["years"]),
+            _money(row["keeper_price"], row["currency"], digits=2),
+        ]
+        for row in season.lenses.to_dict("records")
+    ]
+    words = (
+        "What a keeper cost: the price spread over the years owned, divided by the keepers of this season. It knows "
+        "nothing of what the lens would fetch, nor of the picture that only this lens could make."
+    )
+    headings = ["Lens", "Frames", "Setting wrong", "Kept", "Price", "Years owned", "A keeper"]
+    return _note(words) + _table(headings, rows)
+
+
+_SECTIONS: Mapping[str, Callable[[Season], str]] = {
+    "Which lens, when": _use,
+    "What was kept": _keeping,
+    "Settings": _settings,
+    "Trips": _trips,
+    "What it cost": _costs,
+}
+"""Heading to what stands under it; a section without anything to say is left out."""
+
+
+def _note(words: str) -> str:
+    return f'<p class="note">{escape(words)}</p>'
+
+
+def _wide(inner: str) -> str:
+    """Let what is wide scroll by itself on a phone."""
+    return f'<div class="scroll">{inner}</div>'
+
+
+def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    if not rows:
+        return ""
+    head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings)
+    body = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
+    return _wide(f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
+
+
+def _many(count: int, one: str, more: str = "") -> str:
+    return f"{count:,} {one if count == 1 else more or f'{one}s'}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+
+
+def _share(part: int, whole: int) -> str:
+    return f"{part / whole:.0%}" if whole else "–"
+
+
+def _one(value: float) -> str:
+    return f"{value:.1f}" if math.isfinite(value) else "not known"
+
+
+def _money(value: float, currency: object, digits: int = 0) -> str:
+    if not math.isfinite(value):
+        return "–"
+    return f"{value:,.{digits}f}" + (f" {currency}" if isinstance(currency, str) else "")
+
+
+def _days(first: pd.Timestamp, last: pd.Timestamp) -> str:
+    if first.date() == last.date():
+        return f"{first.day} {first:%b}"
+    if first.month == last.month:
+        return f"{first.day} to {last.day} {last:%b}"
+    return f"{first.day} {first:%b} to {last.day} {last:%b}"
