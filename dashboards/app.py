@@ -10,9 +10,9 @@ import dash_mantine_components as dmc
 from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 from dash.exceptions import DependencyException
-from flask import Flask, Response, request
+from flask import Flask, Response, request, send_from_directory
 
-from dashboards import downloads, pictures
+from dashboards import downloads, papers, pictures
 from dashboards.components import Page, heading, labelled, to_do
 from dashboards.desk import Desk
 from dashboards.filterbar import CONTROLS, filter_bar, in_words
@@ -23,6 +23,8 @@ from dashboards.theme import MANTINE
 from dashboards.work import add_work
 
 __all__ = ["create_app", "turn_to"]
+
+_ASSETS = Path(__file__).parent / "assets"
 
 _INDEX = """<!DOCTYPE html>
 <html lang="en">
@@ -62,7 +64,7 @@ def create_app(desk: Desk | Callable[[], Desk]) -> Dash:
         index_string=_INDEX,
         update_title="",
         enable_mcp=False,
-        assets_folder=str(Path(__file__).parent / "assets"),
+        assets_folder=str(_ASSETS),
         assets_path_ignore=["boot"],
         suppress_callback_exceptions=True,  # a page's parts are not there until it is turned to
     )
@@ -72,6 +74,7 @@ def create_app(desk: Desk | Callable[[], Desk]) -> Dash:
     _add_scripts(app)
     downloads.add_routes(app.server, now)
     pictures.add_routes(app.server, now)
+    papers.add_routes(app.server, now)
     _add_not_found(app)
     return app
 
@@ -181,6 +184,10 @@ def _add_not_found(app: Dash) -> None:
         if request.endpoint == "/<path:path>" and request.path not in known:
             answer.status_code = 404
         return answer
+
+    @server.get("/favicon.ico")
+    def icon() -> Response:  # asked for by pages that are not ours to write, such as the papers
+        return send_from_directory(_ASSETS, "favicon.ico")
 
     @server.errorhandler(DependencyException)
     def unknown_parts(_error: DependencyException) -> tuple[str, int]:

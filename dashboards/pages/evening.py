@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 import pandas as pd
 from dash import dcc, html
@@ -31,7 +32,10 @@ def _layout(desk: Desk, filters: Filters) -> Component:
         _timeline(desk, filters, trips),
     ]
     return html.Div(
-        [heading(_TITLE, opening(desk, filters), *_asked(desk)), *(part for part in parts if part is not None)]
+        [
+            heading(_TITLE, opening(desk, filters), *_asked(desk), *_printed(desk, trips)),
+            *(part for part in parts if part is not None),
+        ]
     )
 
 
@@ -45,7 +49,7 @@ def _asked(desk: Desk) -> list[Component]:
 
 
 def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
-    head = html.Tr([html.Th(name, scope="col") for name in ("Trip", "Days", "Frames", "Set wrong", "Kept")])
+    head = html.Tr([html.Th(name, scope="col") for name in ("Trip", "Days", "Frames", "Set wrong", "Kept", "To print")])
     rows = [
         html.Tr(
             [
@@ -54,12 +58,26 @@ def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
                 html.Td(f"{trip['frames']}", className="number"),
                 html.Td(f"{trip['wrong']}", className="number telling" if trip["wrong"] else "number"),
                 html.Td(_kept(trip["kept"], trip["judged"]), className="number"),
+                html.Td(_report(str(trip["trip"]), "Report")),
             ]
         )
         for _, trip in trips.head(_TRIPS_SHOWN).iterrows()
     ]
     table = scrolling(html.Table([html.Thead(head), html.Tbody(rows)]), "Trips")
     return plate("Trips", table, html.Div(download("trips", filters), className="under"))
+
+
+def _printed(desk: Desk, trips: pd.DataFrame) -> list[Component]:
+    """Offer the report where one trip is looked at; where several are, each has it in its row."""
+    if len(trips) != 1 or desk.workspace is None:
+        return []
+    return [_report(str(trips["trip"].iloc[0]), "Its report, to print")]
+
+
+def _report(trip: str, words: str) -> Component:
+    return html.A(
+        words, href=f"/paper/trip.html?{urlencode({'trip': trip})}", target="_blank", title=f"Report of {trip}"
+    )
 
 
 def _kept(kept: int, judged: int) -> str:
@@ -92,7 +110,9 @@ def _stretches(desk: Desk, filters: Filters) -> Component:
 def _stretch(desk: Desk, filters: Filters, run: pd.Series[Any]) -> Component:
     lens = desk.name("lens", str(run["lens"])) if pd.notna(run["lens"]) else "Lens not known"
     adapter = desk.name("adapter", str(run["adapter"])) if pd.notna(run["adapter"]) and run["adapter"] else ""
-    body = f"{desk.name('body', str(run['body']))}, " if pd.notna(run["body"]) else ""
+    where = [str(run["trip"])] if pd.notna(run["trip"]) else []
+    where += [desk.name("body", str(run["body"]))] if pd.notna(run["body"]) else []
+    when = ", ".join([*where, f"{moment(run['first'])} to {moment(run['last'], run['first'])}"])
     cost = [count_of(int(run["frames"]), "frame")]
     if pd.notna(run["stops_lost"]):
         cost.append(f"half of them lost {stops(float(run['stops_lost']))} or more")
@@ -102,7 +122,7 @@ def _stretch(desk: Desk, filters: Filters, run: pd.Series[Any]) -> Component:
     return html.Li(
         [
             html.H3([lens, html.Span(f" with {adapter}", className="quiet") if adapter else ""]),
-            html.P(f"{body}{moment(run['first'])} to {moment(run['last'], run['first'])}", className="when"),
+            html.P(when, className="when"),
             html.P(unbroken(told)),
             html.P([f"{', '.join(cost)}. ", _link("See its frames", _view(filters, run), path="/worth-a-look")]),
         ]

@@ -106,3 +106,13 @@ def test_a_run_is_confirmed_from_a_frame(open_page: Open, address: str, folder: 
     assert (folder / "answers.csv").exists()
     page.get_by_role("button", name="Take the last answer back").click()
     page.locator("#confirm-said", has_text="Taken back").wait_for()
+
+
+def test_the_papers_open_quietly(open_page: Open, address: str) -> None:
+    page = open_page(f"{address}/?trip=Lantern+nights")
+    settle(page)
+    assert page.get_by_role("link", name="Its report, to print").count() == 1
+    for paper in ("card-a4.html", "card-a5.html", "trip.html?trip=Lantern+nights"):
+        page.goto(f"{address}/paper/{paper}")
+        assert page.locator("body").inner_text()
+        assert [found for found in serious(page) if "(serious)" in found or "(critical)" in found] == []
