@@ -132,7 +132,7 @@ def assisted_rate(
 
     Notes
     -----
-    Where the model knows the stratum alone this is direct standardisation exactly, whatever the model says. Right if
+    Where the model knows the stratum alone this is direct standardisation exactly, whatever the model says. Valid if
     either the strata are fine enough or the model is. The error takes each frame's variance from the model and the
     strata as given.
 
