@@ -46,7 +46,8 @@ Columns and their kinds.
 
 The groupings; ``kept`` 1, 0, or -1 for never judged; ``burst`` its number; ``year`` with the part of it that had
 passed; ``difficulty_stops`` log2(exposure time × right setting × crop), in stops above 1 s at 1 mm; ``light_ev`` the
-scene's EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed; ``shake_um`` per axis without any stabiliser;
+scene's EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed; ``shake_um`` per axis without a
+stabiliser;
 ``residual`` as it was and ``residual_floor`` as it would have been at the right setting.
 """
 

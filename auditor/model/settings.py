@@ -126,7 +126,7 @@ class Plan(Entry):
     weigh_covered: float = Field(default=1.0, ge=0, examples=["weigh_covered = 1.0"])
     weigh_worse: float = Field(default=1.0, ge=0, examples=["weigh_worse = 1.0"])
     weigh_cost: float = Field(default=0.5, ge=0, examples=["weigh_cost = 0.5"])
-    sell_from: Share = Field(default=0.6, examples=["sell_from = 0.6"])
+    sell_from: Share = Field(default=0.5, examples=["sell_from = 0.5"])
 
 
 class NamedTrip(_Span):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,6 +35,10 @@ class Keeping:
         Whether what the setting cost is among the conditions.
     correlation : float
         How alike frames of one burst are beyond what the model says.
+    group_columns : slice
+        Where the groups lie among the coefficients.
+    difficulty_scale_stops : float
+        What one unit of the column of difficulty stands for. [stop]
     """
 
     fit: BinaryFit
@@ -43,6 +47,15 @@ class Keeping:
     with_setting: bool
     correlation: float
     group_columns: slice
+    difficulty_scale_stops: float
+
+    def easier(self, stops: float) -> Keeping:
+        """Return the same model with every frame made so many stops of exposure time faster."""
+        shifted = self.conditions.copy()
+        shifted[:, 1] -= stops / self.difficulty_scale_stops
+        shifted[:, 2] = shifted[:, 1] ** 2
+        shifted[:, 4] = shifted[:, 3] * shifted[:, 1]
+        return replace(self, conditions=shifted)
 
     @property
     def at_right_setting(self) -> Floats:
@@ -124,7 +137,8 @@ def fit_keeping(trials: Trials, *, with_setting: bool = True, with_body: bool = 
     leverage = design @ (vectors * np.sqrt(np.maximum(values, 0.0)))
     correlation = correlation_beyond(trials.kept, own, trials.burst, (column[row] for column in leverage.T))
     columns = slice(conditions.shape[1], design.shape[1])
-    return Keeping(fit, conditions, row, with_setting, correlation, columns)
+    scale = float(trials.difficulty_stops[rows].std()) or 1.0
+    return Keeping(fit, conditions, row, with_setting, correlation, columns, scale)
 
 
 def _rows(trials: Trials) -> tuple[Codes, Codes]:

@@ -46,7 +46,8 @@ COMPARISON_EXPLAINED: Mapping[str, str] = {
     ),
     "Same conditions": (
         "what it kept, and what the others kept, of frames alike to a stop in difficulty (exposure time × right "
-        "setting × crop), on the same support, with the stabiliser on or off alike and as well set. A logistic model evens out "
+        "setting × crop), on the same support, with the stabiliser on or off alike and as well set. A logistic model "
+        "evens out "
         "what still differs inside: light, body, trip."
     ),
     "Difference": (
@@ -97,7 +98,8 @@ def bursts_sentence(ledger: Ledger) -> str:
     worth = float((rows["judged"] / rows["design_effect"]).sum())
     text = (
         f"{judged} judged frames came in {bursts} bursts; frames of one burst are alike "
-        f"(ρ = {ledger.correlation:.2f}), so they tell as much as about {worth:.0f} single ones, and the intervals are made for those."
+        f"(ρ = {ledger.correlation:.2f}), so they tell as much as about {worth:.0f} single ones, and "
+        "the intervals are made for those."
     )
     if ledger.prior is not None:
         frames = ledger.prior.alpha + ledger.prior.beta
@@ -127,7 +129,8 @@ def comparison_sentence(found: Comparison, names: Mapping[str, str] | None = Non
     difference = found.difference
     text += (
         f"Under the same conditions the estimates are {percent(found.rates[0].rate)} and "
-        f"{percent(found.rates[1].rate)} (difference {difference.difference * 100:+.0f} points, 95 % interval {difference.low * 100:+.0f} to "
+        f"{percent(found.rates[1].rate)} (difference {difference.difference * 100:+.0f} points, "
+        f"95 % interval {difference.low * 100:+.0f} to "
         f"{difference.high * 100:+.0f}). {_verdict_words(found, first, second)}"
     )
     if mine.left_out:

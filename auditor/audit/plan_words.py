@@ -1,0 +1,158 @@
+"""The plan in words: every verdict with its reasons, every number with where it comes from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from auditor.audit.fair.words import comparison_sentence, percent
+from auditor.audit.planning import LensPlan
+from auditor.audit.reach import WhatIf
+from auditor.audit.usage import Range
+from auditor.model.settings import Plan
+
+__all__ = ["CAUTION", "explained", "reasons", "what_if_sentence"]
+
+CAUTION = (
+    "A rate is not proof: subject, focus and tiredness are in no record. Before you sell, photograph one target with both "
+    "lenses, same exposure times, settings in random order, and judge the frames without knowing which is which."
+)
+"""Said under every plan."""
+
+
+def reasons(plan: LensPlan, weights: Plan) -> list[str]:
+    """
+    Say in words what speaks for a verdict, the strongest first.
+
+    Parameters
+    ----------
+    plan : LensPlan
+    weights : Plan
+        Limits that the reasons name.
+    """
+    usage, cover = plan.evidence.usage, plan.evidence.cover
+    said = []
+    if plan.verdict == "too little to say":
+        said.append(
+            f"{usage.judged} judged frames in {usage.bursts} bursts; from {weights.least_judged} frames in 10 bursts on "
+            "something can be said"
+        )
+    said += [_instead(plan, way) for way in plan.instead]
+    said.append(
+        f"{usage.keepers_a_year:.0f} keepers a year ({usage.kept} in {usage.years:.1f} years, {usage.trend})"
+        if not math.isnan(usage.years)
+        else "no keeper yet"
+    )
+    said.append(_covered(plan))
+    fair = plan.evidence.fair
+    if fair is None or fair.difference is None:
+        said.append("cannot be compared with the other lenses under the same conditions")
+    else:
+        said.append(
+            f"{fair.verdict} under the same conditions: {fair.difference.difference * 100:+.0f} points against the others "
+            f"({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
+        )
+    cost = plan.evidence.price_a_keeper
+    if math.isfinite(cost) and cost >= weights.dear_keeper:
+        said.append(f"dear: {cost:.0f} a keeper so far")
+    if cover.without and plan.verdict == "candidate to sell":
+        said.append(f"{cover.without} keepers would have been out of reach without it")
+    return said
+
+
+def _instead(plan: LensPlan, way: str) -> str:
+    saved = plan.evidence.saved
+    if way == "right setting":
+        return (
+            f"mend the setting first: {percent(saved.share)} of its {saved.failures} failures were the setting's fault and "
+            f"not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f})"
+        )
+    if way == "faster exposure":
+        gain = plan.evidence.faster_gain * 100
+        return f"use a faster exposure: one stop would be expected to bring {gain:+.0f} points of keep rate"
+    return f"use {way}, which kept less under the same conditions"
+
+
+def _covered(plan: LensPlan) -> str:
+    cover = plan.evidence.cover
+    if math.isnan(cover.covered):
+        return "what it was used for is not known"
+    if not cover.by:
+        return f"nothing else in the kit reaches its {cover.frames} keepers"
+    best = ", ".join(f"{lens} {percent(share)}" for lens, share in cover.by[:3])
+    return f"{percent(cover.covered)} of its keepers are in reach of other lenses ({best}); {cover.without} are not"
+
+
+def explained(plan: LensPlan, weights: Plan) -> list[str]:
+    """
+    Say of every number of a plan why it is what it is.
+
+    Parameters
+    ----------
+    plan : LensPlan
+    weights : Plan
+        Of settings.toml.
+    """
+    evidence = plan.evidence
+    usage, saved = evidence.usage, evidence.saved
+    lines = [
+        f"Used: {usage.frames} frames, {usage.judged} of them judged, in {usage.bursts} bursts; {usage.kept} kept.",
+        f"Years: {usage.years:.2f}, from the day acquired (else the first frame) to the archive's last frame.",
+        f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
+        f"{evidence.keepers_a_year_if_right:.1f}.",
+        f"Trend: {percent(usage.later_share)} of its keepers came in the later half of these years "
+        f"({percent(usage.later_low)} to {percent(usage.later_high)}, a trip being one trial): {usage.trend}.",
+        f"Used at: {_range(usage.focal_mm, ' mm')}; {_range(usage.f_number, '', 'f/')}; {_range(usage.distance_m, ' m')}.",
+        f"In reach: {_covered(plan)}. Another lens reaches a frame if a pairing of it on the same body is within "
+        f"{weights.reach_percent:.0f} % of its focal length, at most {weights.reach_stops:g} stop slower than the aperture "
+        "used, and focuses as close; what is not known is no hindrance.",
+    ]
+    if evidence.fair is not None:
+        lines.append(f"Same conditions: {comparison_sentence(evidence.fair)}")
+    lines.append(
+        f"The setting's fault: {saved.lost:.1f} ({saved.low:.0f} to {saved.high:.0f}) of {saved.failures} failures = "
+        f"{percent(saved.share)}; the mean of the shake model and of what you kept (ledger --lost shows both)."
+    )
+    if evidence.price is not None:
+        lines.append(
+            f"Cost: {evidence.price:g} ÷ ({usage.kept} kept + {saved.lost:.1f} lost to settings) = "
+            f"{evidence.price_a_keeper:.2f} a keeper."
+        )
+    lines.append(_score(plan, weights))
+    return lines
+
+
+def _score(plan: LensPlan, weights: Plan) -> str:
+    weigh: Mapping[str, float] = {
+        "unused": weights.weigh_unused,
+        "covered": weights.weigh_covered,
+        "worse": weights.weigh_worse,
+        "cost": weights.weigh_cost,
+    }
+    parts = ", ".join(f"{name} {value:.2f} × {weigh[name]:g}" for name, value in plan.parts.items())
+    return (
+        f"For selling: {parts}; weighted mean {plan.score:.2f}, a candidate from {weights.sell_from:g} ([plan] in "
+        "settings.toml). Every part counts keepers as if the settings had been right."
+    )
+
+
+def _range(used: Range, unit: str, before: str = "") -> str:
+    if not used.frames:
+        return f"{'f-number' if before else unit.strip()} not known"
+    return (
+        f"{before}{used.middle:.3g}{unit} in the middle, {before}{used.low:.3g} to {before}{used.high:.3g}{unit} for eight "
+        f"in ten ({used.frames} frames)"
+    )
+
+
+def what_if_sentence(found: WhatIf) -> str:
+    """Say what would be out of reach had some lenses been sold."""
+    lost = found.before - found.after
+    names = " and ".join(found.sold)
+    text = f"Without {names}: of {found.keepers} keepers {found.after} stay in reach, {lost} do not"
+    if not lost:
+        return (
+            f"{text}. What is in reach need not come out as well: see how the lenses compare under the same conditions."
+        )
+    worst = found.rows.sort_values("lost", ascending=False).iloc[0]
+    return f"{text}; most of those at {worst['id']} ({worst['lost']} of {worst['keepers']})."
