@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from auditor.audit.bursts import find_bursts
 from auditor.audit.card import body_tolerance_um
 from auditor.constants import MAGNIFICATION_LIMIT
 from auditor.model.kit import Body, Kit
@@ -18,10 +19,7 @@ from auditor.optics.sensors import crop_factor
 from auditor.shake.estimates import Estimate, HandFit, HandPrior
 from auditor.shake.trials import Trials, keeps_one_of_each_burst
 
-__all__ = ["BURST_GAP_S", "HandTrials", "hand_prior", "hand_trials", "hand_words"]
-
-BURST_GAP_S = 2.0
-"""Frames that follow each other within this are of one burst. [s]"""
+__all__ = ["HandTrials", "hand_prior", "hand_trials", "hand_words"]
 
 _SURE = 0.8
 _OPEN_RANGE = 1.35  # a right setting known no better than this is no trial of the stabiliser
@@ -139,9 +137,7 @@ def _trials(rows: pd.DataFrame, body: Body, tolerance: Tolerance) -> Trials:
     contacts = rows["has_contacts"].to_numpy(bool)
     right = _column(rows, "right_setting_mm")
     error = np.abs(1.0 - _column(rows, "setting_mm") / right)
-    at = pd.to_datetime(rows["at"])
-    pause = at.diff().dt.total_seconds().to_numpy(np.float64)
-    burst = np.cumsum(~(pause <= BURST_GAP_S))
+    burst = find_bursts(rows.assign(captured_at=pd.to_datetime(rows["at"])))
     widths = rows[["image_width_px", "image_height_px"]].max(axis=1).to_numpy(np.float64, na_value=np.nan)
     width_px = int(np.nanmedian(widths)) if np.isfinite(widths).any() else None
     return Trials(
