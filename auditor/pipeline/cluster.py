@@ -60,7 +60,7 @@ def read_on_cluster(tasks: Iterator[tuple[Label, Task]], address: str) -> Iterat
         raise InputError(f"no Dask scheduler answers at {address} ({refused})") from refused
     with client:
         under_way = {}
-        done = distributed.as_completed()
+        done = distributed.as_completed(loop=client.loop)
 
         def submit() -> None:
             following = next(tasks, None)
