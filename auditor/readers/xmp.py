@@ -78,6 +78,8 @@ def _plain_rating(packet: bytes) -> tuple[bool, str | None]:
 
 
 def _parsed(packet: bytes) -> Element | None:
+    if packet.startswith(_UTF16):
+        packet = packet.decode("utf-16", "replace").encode()
     try:
         root: Element = fromstring(_PACKET.sub(b"", packet).strip(b"\0 \t\r\n\xef\xbb\xbf"), forbid_dtd=True)
     except (ParseError, DefusedXmlException, ValueError, LookupError):
