@@ -35,7 +35,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Show, write or undo XMP sidecars with lens, focal length and aperture.
+        Show, write or undo XMP sidecars.
+
+        They hold lens, focal length and aperture.
 
         Shows what would change, run by run, until you say --write. Sidecars go into the folder "sidecars" of the
         workspace; only --beside writes into the archive, and there only .xmp files. What other programs put into a
@@ -71,7 +73,9 @@ def _say(voice: Voice, workspace: Workspace, shown: Shown, *, wrote: bool, besid
     for reason, count in shown.left_out.items():
         voice.say(f"Left alone: {count} frame{'s' if count != 1 else ''}, {reason}.")
     for name, count in shown.left_to_others.items():
-        voice.say(f"Left to another program: {name} in {count} sidecars, where it says otherwise.")
+        voice.say(
+            f"Left to another program: {name} in {count} sidecar{'s' if count != 1 else ''}, where it says otherwise."
+        )
     _warn(voice, shown.problems)
     if not wrote:
         voice.say("Nothing was written. To write them: --write; into the archive itself: --write --beside.")

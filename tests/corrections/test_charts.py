@@ -1,12 +1,12 @@
 from __future__ import annotations
 
+import itertools
 import re
 from xml.etree import ElementTree as ET
 
 import pytest
 
 from auditor.corrections.charts import INKS, PATTERNS, WIDTH, Bar, Interval, calendar, intervals, stacks
-import itertools
 
 SVG = "{http://www.w3.org/2000/svg}"
 WORDS = {"right": "right", "too-short": "too short", "unknown": "not known"}
