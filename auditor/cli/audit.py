@@ -7,12 +7,15 @@ from pathlib import Path
 
 import typer
 
+from auditor.audit.sequence.pairings import habit_lines
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.flags import cause_sentence
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.auditing import AuditSummary, audit_workspace
 
-__all__ = ["register", "say_gaps", "say_summary"]
+__all__ = ["register", "say_gaps", "say_habits", "say_summary"]
+
+_WORTH_TELLING = 5
 
 
 def register(app: typer.Typer) -> None:
@@ -31,6 +34,7 @@ def register(app: typer.Typer) -> None:
         summary = audit_workspace(opened)
         say_gaps(voice, opened)
         say_summary(voice, summary)
+        say_habits(voice, summary)
         voice.document(
             {
                 "frames": summary.frames,
@@ -41,6 +45,7 @@ def register(app: typer.Typer) -> None:
                 "stops_lost_median": summary.stops_lost_median,
                 "flagged": summary.flagged,
                 "by_cause": summary.by_cause,
+                "habits": summary.habits.model_dump() if summary.habits else None,
             }
         )
 
@@ -63,6 +68,15 @@ def say_summary(voice: Voice, summary: AuditSummary) -> None:
     if math.isfinite(summary.stops_lost_median):
         voice.say(f"  Where it was wrong it cost {summary.stops_lost_median:.1f} stops (median).")
     voice.say(f"  Shake is likely on {summary.blur_likely}. Worth a look: {summary.flagged} frames.")
+
+
+def say_habits(voice: Voice, summary: AuditSummary) -> None:
+    """Print how this photographer works, as the audit learnt it; few lens changes teach little."""
+    if summary.habits is None or not summary.habits.learn or summary.changes < _WORTH_TELLING:
+        return
+    voice.say(f"Your habits, as far as about {summary.changes:.0f} lens changes tell (settings.toml, [habits]):")
+    for line in habit_lines(summary.habits):
+        voice.say(f"  {line}")
 
 
 def _share(part: int, whole: int) -> str:
