@@ -14,7 +14,10 @@ from auditor.errors import SteadykeepError
 
 __all__ = ["COMMANDS", "build_app", "main"]
 
-COMMANDS = ("demo", "init", "index", "audit", "questions", "answer", "trips", "ledger", "kit", "log", "export", "dashboard")
+COMMANDS = (
+    "demo", "init", "index", "audit", "measure", "questions", "answer", "trips", "ledger", "plan", "calibrate", "card",
+    "kit", "log", "sidecar", "export", "season", "dashboard",
+)  # fmt: skip
 """Modules of this package, one a command, in the order that help shows them."""
 
 _INTERRUPTED = 130

@@ -36,7 +36,7 @@ class WriteTo(StrEnum):
 
 def register(app: typer.Typer) -> None:
     """Add the commands."""
-    calibrate = typer.Typer(help="Fit your own hand, and test the best setting of a pairing.", no_args_is_help=True)
+    calibrate = typer.Typer(help="Fit your own hand; test a setting.", no_args_is_help=True)
     app.add_typer(calibrate, name="calibrate")
     _register_hand(calibrate)
     _register_setting(calibrate)
@@ -55,7 +55,11 @@ def _register_hand(calibrate: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Fit your shake and the body's real stops to the frames you kept and rejected."""
+        """
+        Fit your shake and the body's stops.
+
+        To the frames you kept and rejected.
+        """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         report = calibrate_hand(opened, body)
@@ -105,7 +109,11 @@ def _register_setting(calibrate: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Plan a short test of what to type, or read the frames taken."""
+        """
+        Plan or read a test of a setting.
+
+        Without --read it plans one: a sheet to print and a table to fill in.
+        """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         pairing = pairing_to_test(opened, lens, adapter, body)

@@ -44,7 +44,11 @@ def register(app: typer.Typer) -> None:
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
-        """Make a card to print: what to type at each distance, how exact, how slow by hand, how deep."""
+        """
+        Make a card to print for the camera bag.
+
+        For each pairing: what to type at each distance, how exact, how slow by hand, how deep.
+        """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         if explain is not None:

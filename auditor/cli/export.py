@@ -36,7 +36,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Write a table into a file: one row a frame, or any table of the pages.
+        Write a table into a file.
+
+        One row a frame, or any table of the pages.
 
         Without --table it is everything that was recorded, found and measured, one row a frame. A second file beside
         it, FILE-columns.csv, says what each column means. Text that a spreadsheet would take for a formula is made

@@ -7,9 +7,9 @@ from pathlib import Path
 import typer
 
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
-from auditor.model.kit import Lens
 from auditor.model.pairings import kit_pairings
 from auditor.model.workspace import open_workspace
+from auditor.pipeline.checking_kit import kit_findings
 
 __all__ = ["register"]
 
@@ -19,25 +19,22 @@ def register(app: typer.Typer) -> None:
 
     @app.command(epilog="Example: steadykeep kit ~/steadykeep")
     def kit(workspace: Folder = Path(), as_json: AsJson = False, quiet: Quiet = False) -> None:
-        """Check the kit, and list what fits what."""
+        """
+        Check the kit, and list what fits what.
+
+        Finds lenses that fit no body, adapters of the wrong length, dark corners, doubled names, pairings that nobody
+        used, and the measurements that would matter most.
+        """
         voice = Voice(as_json, quiet)
-        held = open_workspace(workspace).kit
+        opened = open_workspace(workspace)
+        held, findings = opened.kit, kit_findings(opened)
         pairings = kit_pairings(held)
         voice.table(
             ["Body", "Lens", "Adapter", "Effective focal length"],
-            [
-                [
-                    pairing.body.id,
-                    pairing.lens.id,
-                    pairing.adapter_id or "none",
-                    _millimetres(pairing.effective_focal_mm),
-                ]
-                for pairing in pairings
-            ],
+            [[p.body.id, p.lens.id, p.adapter_id or "none", _millimetres(p.effective_focal_mm)] for p in pairings],
             left=3,
         )
-        unused = _unmounted(held.lenses, {pairing.lens.id for pairing in pairings})
-        for sentence in (*held.gaps, *unused):
+        for sentence in findings:
             voice.warn(sentence)
         voice.document(
             {
@@ -48,7 +45,7 @@ def register(app: typer.Typer) -> None:
                     {"body": p.body.id, "lens": p.lens.id, "adapter": p.adapter_id, "focal_mm": p.effective_focal_mm}
                     for p in pairings
                 ],
-                "findings": [*held.gaps, *unused],
+                "findings": findings,
             }
         )
 
@@ -56,11 +53,3 @@ def register(app: typer.Typer) -> None:
 def _millimetres(ends: tuple[float, float]) -> str:
     short, long = ends
     return f"{short:.4g} mm" if short == long else f"{short:.4g}-{long:.4g} mm"
-
-
-def _unmounted(lenses: tuple[Lens, ...], fitting: set[str]) -> list[str]:
-    return [
-        f'kit.toml: lens "{lens.id}" (mount {lens.mount}) fits no body, by itself or through one adapter'
-        for lens in lenses
-        if lens.id not in fitting
-    ]

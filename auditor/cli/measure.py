@@ -47,7 +47,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Tell from the pixels how sharp each frame is, what blurred it, and where the lens was changed.
+        Measure sharpness and blur in the pixels.
+
+        Tells how sharp each frame is, what blurred it, and where the lens was changed.
 
         What is new or changed is decoded; the rest is known. "Cannot be told" is an answer: fog, night skies and plain
         walls get it.

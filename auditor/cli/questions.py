@@ -27,7 +27,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Ask the fewest questions whose answers settle the most doubtful frames.
+        Ask what only you can know.
+
+        These are the fewest questions whose answers settle the most doubtful frames.
 
         Each is one stretch of frames. Answer with the answer command; the next audit uses what you said.
         """

@@ -26,7 +26,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Write the report of a year: lenses, settings, keep rates, costs.
+        Write the report of a year.
+
+        Lenses, settings, keep rates and costs.
 
         One file that needs no other and prints well. A PDF is printed with a Chromium browser, where there is one.
         """

@@ -27,7 +27,9 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        List the trips with what went wrong in each, or write the report of one.
+        List the trips, or report on one.
+
+        Tells what went wrong in each.
 
         The report is one file that prints well: what was shot with what, where the setting was wrong and since when,
         what that probably cost, and what to do differently.

@@ -10,16 +10,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.cli import app
 from auditor.cli.app import main
 from auditor.model.cards import CAUTION
 from auditor.model.workspace import open_workspace
-
-
-@pytest.fixture(autouse=True)
-def _registered(monkeypatch: pytest.MonkeyPatch) -> None:
-    names = [name for name in ("card", "calibrate") if name not in app.COMMANDS]
-    monkeypatch.setattr(app, "COMMANDS", (*app.COMMANDS, *names))
 
 
 def _document(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict:

@@ -49,7 +49,7 @@ def tree(folder: Path) -> dict[str, str]:
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_every_command_has_help_that_ends_with_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
-    words = [command, "add"] if command == "log" else [command]
+    words = [command, *{"log": ["add"], "calibrate": ["hand"]}.get(command, [])]
     assert main([*words, "--help"]) == 0
     assert "Example: steadykeep" in capsys.readouterr().out.replace("\n", " ")
 

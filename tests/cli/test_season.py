@@ -5,12 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from auditor.cli import app, main
-
-
-@pytest.fixture(autouse=True)
-def _registered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(app, "COMMANDS", tuple(dict.fromkeys([*app.COMMANDS, "season"])))
+from auditor.cli import main
 
 
 def test_the_report_of_the_latest_year(

@@ -6,13 +6,8 @@ from typing import Any
 
 import pytest
 
-from auditor.cli import app, main
+from auditor.cli import main
 from tests.pipeline.archives import contents, workspace_of
-
-
-@pytest.fixture(autouse=True)
-def _registered(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(app, "COMMANDS", tuple(dict.fromkeys([*app.COMMANDS, "sidecar"])))
 
 
 @pytest.fixture
