@@ -7,6 +7,7 @@ import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from importlib import import_module
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -14,7 +15,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.errors import MissingExtra
+from auditor.errors import InputError, MissingExtra
 from auditor.model.looks import METHOD
 from auditor.readers.pixels import Pixels, Undecodable, read_pixels
 from auditor.readers.problems import Problem
@@ -238,29 +239,33 @@ def _next(tasks: Iterator[Task], count: int) -> Iterator[Task]:
 def _one_by_one(
     work: Callable[[Task], Answer], tasks: Iterable[Task], failed: Callable[[Task, str], Answer]
 ) -> Iterator[Answer]:
-    """Do tasks alone in a process of their own, which may end without harm."""
+    """Do tasks one by one in a process that may end without harm to the others."""
+    pool: ProcessPoolExecutor | None = None
     for task in tasks:
-        with _pool(1) as pool:
-            try:
-                answer = pool.submit(work, task).result()
-            except BrokenProcessPool:
-                answer = failed(task, Problem.READER_DIED.value)
+        pool = pool or _pool(1)
+        try:
+            answer = pool.submit(work, task).result()
+        except BrokenProcessPool:
+            pool, answer = None, failed(task, Problem.READER_DIED.value)
         yield answer
+    if pool is not None:
+        pool.shutdown()
 
 
 def _on_cluster(work: Callable[[Task], Answer], tasks: Sequence[Task], address: str) -> Iterator[Answer]:
     """Do tasks on a Dask cluster whose workers see the archives under the same names."""
     try:
-        import distributed
+        distributed: Any = import_module("distributed")
     except ImportError as missing:
-        raise MissingExtra("--cluster needs the extra: pip install 'steadykeep[cluster]'") from missing
-    # Untyped, so looked up by name.
-    connect: Any = distributed.Client
-    finished: Any = distributed.as_completed
-    with connect(address) as client:
+        raise MissingExtra("--cluster needs the extra, pip install 'steadykeep[cluster]'") from missing
+    try:
+        client = distributed.Client(address, set_as_default=False, timeout="30s")
+    except (OSError, ValueError) as refused:
+        raise InputError(f"no Dask scheduler answers at {address} ({refused})") from refused
+    with client:
         for start in range(0, len(tasks), _CLUSTER_TASKS):
             futures = client.map(work, tasks[start : start + _CLUSTER_TASKS], pure=False)
-            for _, answer in finished(futures, with_results=True):
+            for _, answer in distributed.as_completed(futures, loop=client.loop, with_results=True):
                 yield answer
 
 

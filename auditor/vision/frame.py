@@ -18,7 +18,8 @@ _AGREE_DEG = 25.0
 _DIRECTIONAL = 0.25
 _STANDS_OUT = 15.0
 _SHORTEST_PX = 6.0
-_SURE_SHARP, _SURE_BLURRED = 0.80, 0.90
+_SHORTEST_PATTERN_PX = 7.5  # patterns come in steps of a fifth: below this the motion may be shorter than 6 px
+_NO_INKLING, _MAY_BE_SHARP = 0.45, 0.25
 
 
 @dataclass(frozen=True)
@@ -60,10 +61,13 @@ def needs_second_look(first: Look) -> bool:
     """
     Tell whether the look at half size leaves open what blurred the frame.
 
-    It is less often right than the one at full size: more confidence is asked of it, most where it would say blurred.
+    What it calls blurred is always looked at again, since it takes a soft subject for missed focus more often than the
+    full picture does. Where it has no inkling at all, the full picture seldom has, and is not decoded for it.
     """
     decision = decide(first, full_size=False)
-    return decision.confidence < (_SURE_SHARP if decision.kind == "sharp" else _SURE_BLURRED)
+    if decision.shares and decision.confidence < _NO_INKLING and decision.shares[0] > _MAY_BE_SHARP:
+        return False
+    return decision.kind != "sharp"
 
 
 def second_look(full: NDArray[np.uint8], scale: float, first: Look) -> Look:
@@ -126,7 +130,7 @@ def shake_trace(decision: Decision, finest: Look) -> tuple[float, float]:
         return untold
     edges = finest.edges[0].everywhere.direction_deg
     apart = abs((motion.direction_deg - edges + 90) % 180 - 90)
-    if not apart <= _AGREE_DEG or motion.length_px * finest.scale < _SHORTEST_PX:
+    if not apart <= _AGREE_DEG or motion.length_px * finest.scale < _SHORTEST_PATTERN_PX:
         return untold
     sure = finest.length_stands_out > _STANDS_OUT and finest.length_px >= _SHORTEST_PX
     return motion.direction_deg % 180, finest.length_px if sure else float("nan")

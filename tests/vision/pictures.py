@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +12,7 @@ FINER = 4
 CELL_PX, SQUARE_PX = 80, 46.0
 
 
+@lru_cache(maxsize=4)
 def _drawn(side_px: int) -> NDArray[np.float32]:
     random = np.random.default_rng(11)
     fine = np.full((side_px * FINER, side_px * FINER), 60, np.float32)

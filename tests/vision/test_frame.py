@@ -56,7 +56,7 @@ def test_one_scene_sharp_out_of_focus_and_shaken(real_photos: Path) -> None:
 
 
 def test_drawn_squares_sharp_and_soft() -> None:
-    sharp, soft = measured(noisy(squares(1280))), measured(noisy(squares(1280, disc(11))))
+    sharp, soft = measured(noisy(squares(1024))), measured(noisy(squares(1024, disc(11))))
     assert sharp.kind == "sharp"
     assert soft.kind == "missed-focus"
     assert sharp.edge_width_px < 2.0
@@ -65,7 +65,7 @@ def test_drawn_squares_sharp_and_soft() -> None:
 
 
 def test_drawn_squares_shaken() -> None:
-    found = measured(noisy(squares(1280, swept(18))))
+    found = measured(noisy(squares(1024, swept(18))))
     assert found.kind == "shake"
     assert min(found.direction_deg, 180 - found.direction_deg) < 5
 
@@ -82,13 +82,13 @@ def test_walls_skies_and_specks_cannot_be_told(picture: np.ndarray) -> None:
 
 
 def test_direction_needs_two_witnesses_and_length_a_third() -> None:
-    shaken = look([np.clip(squares(1280, swept(18)), 0, 255).astype(np.uint8)])
+    shaken = look([np.clip(squares(1024, swept(18)), 0, 255).astype(np.uint8)])
     sure = Decision("shake", 0.99, (0.0, 0.99, 0.01))
     direction, length = shake_trace(sure, shaken)
     assert min(direction, 180 - direction) < 5
     assert np.isnan(length) or length == pytest.approx(18, abs=2)
     assert np.isnan(shake_trace(Decision("sharp", 0.99, ()), shaken)).all()
-    still = look([np.clip(squares(1280), 0, 255).astype(np.uint8)])
+    still = look([np.clip(squares(1024), 0, 255).astype(np.uint8)])
     assert np.isnan(shake_trace(sure, still)).all()
 
 
