@@ -8,12 +8,13 @@ from types import MappingProxyType
 import pandas as pd
 from flask import Flask, Response, abort, request
 
+from auditor.corrections.tables import harmless
 from dashboards import flagged, rates, runs, verdicts
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search
 from dashboards.unreadable import unreadable_frames
 
-__all__ = ["FLAGGED", "TABLES", "add_routes", "harmless"]
+__all__ = ["FLAGGED", "TABLES", "add_routes"]
 
 TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType(
     {
@@ -41,28 +42,18 @@ FLAGGED = "frames-worth-a-look"
 _BLOCK = 5_000
 
 
-def harmless(table: pd.DataFrame) -> pd.DataFrame:
-    """
-    Return a table whose text no spreadsheet takes for a formula: an apostrophe goes before = + - @ and tab.
-
-    Examples
-    --------
-    >>> harmless(pd.DataFrame({"name": ["=1+1", "Orla"], "stops": [-1.0, 2.0]}))["name"].tolist()
-    ["'=1+1", 'Orla']
-    """
-    return table.assign(
-        **{
-            str(column): table[column].astype("str").str.replace(r"^(?=[=+\-@\t\r])", "'", regex=True)
-            for column in table.columns
-            if not pd.api.types.is_numeric_dtype(table[column]) and not pd.api.types.is_bool_dtype(table[column])
-            and not pd.api.types.is_datetime64_any_dtype(table[column])
-        }
-    )  # fmt: skip
+def _harmless(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table whose text no spreadsheet takes for a formula."""
+    is_text = {
+        column: not (pd.api.types.is_numeric_dtype(kind) or pd.api.types.is_datetime64_any_dtype(kind))
+        for column, kind in table.dtypes.items()
+    }
+    return table.assign(**{str(column): harmless(table[column].astype("str")) for column in table if is_text[column]})
 
 
 def _written(blocks: Iterable[pd.DataFrame]) -> Iterator[str]:
     for number, block in enumerate(blocks):
-        yield harmless(block).to_csv(index=False, header=number == 0)
+        yield _harmless(block).to_csv(index=False, header=number == 0)
 
 
 def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from dashboards.desk import Desk
+from dashboards.desk import Desk, codes_of
 from dashboards.filters import Filters
 
 __all__ = ["mounted_runs", "run_around", "trips_at_a_glance", "wrong_stretches"]
@@ -125,19 +125,24 @@ def trips_at_a_glance(desk: Desk, filters: Filters) -> pd.DataFrame:
         ``trip, first, last, frames, wrong, judged, kept``; frames in no trip are left out.
     """
     frames = desk.rows(filters, ["trip", "captured_at", "setting_verdict", "kept"])
-    counted = pd.DataFrame(
+    codes = codes_of(frames["trip"])
+    names = frames["trip"].cat.categories
+    taken = frames["captured_at"].groupby(codes).agg(["min", "max"]).reindex(range(len(names)))
+    kept = frames["kept"]
+
+    def count(which: npt.NDArray[np.bool_]) -> npt.NDArray[np.int64]:
+        return np.bincount(codes[which], minlength=len(names) + 1)[: len(names)]  # the last is no trip
+
+    trips = pd.DataFrame(
         {
-            "trip": frames["trip"],
-            "taken": frames["captured_at"],
-            "wrong": frames["setting_verdict"].isin(_WRONG),
-            "judged": frames["kept"].notna(),
-            "kept": frames["kept"].fillna(False).astype(bool),
+            "trip": names,
+            "first": taken["min"].to_numpy(),
+            "last": taken["max"].to_numpy(),
+            "frames": count(np.ones(len(frames), dtype=bool)),
+            "wrong": count(frames["setting_verdict"].isin(_WRONG).to_numpy()),
+            "judged": count(kept.notna().to_numpy()),
+            "kept": count(kept.fillna(False).to_numpy(dtype=bool)),
         }
     )
-    trips = (
-        counted.groupby("trip", observed=True)
-        .agg(first=("taken", "min"), last=("taken", "max"), frames=("wrong", "size"), wrong=("wrong", "sum"),
-             judged=("judged", "sum"), kept=("kept", "sum"))
-        .reset_index()
-    )  # fmt: skip
+    trips = trips[trips["frames"] > 0]
     return trips.sort_values("first", ascending=False, na_position="last").reset_index(drop=True)

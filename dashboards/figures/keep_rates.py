@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
@@ -36,15 +38,7 @@ def keep_rate_chart(rates: pd.DataFrame) -> go.Figure:
             mode="markers",
             cliponaxis=False,
             marker={"size": 11, "color": PLAIN, "line": {"width": 0}},
-            error_x={
-                "type": "data",
-                "symmetric": False,
-                "array": 100 * (judged["high"] - judged["keep_rate"]),
-                "arrayminus": 100 * (judged["keep_rate"] - judged["low"]),
-                "color": PLAIN,
-                "thickness": 2,
-                "width": 6,
-            },
+            error_x=_whiskers(judged),
             customdata=[_told(row) for _, row in judged.iterrows()],
             hovertemplate="%{customdata}<extra></extra>",
             showlegend=False,
@@ -54,6 +48,19 @@ def keep_rate_chart(rates: pd.DataFrame) -> go.Figure:
     figure.update_xaxes(range=[0, min(100.0, 10 * np.ceil(10 * judged["high"].max()))], ticksuffix=" %", nticks=6)
     figure.update_yaxes(showgrid=False, ticks="")
     return figure
+
+
+def _whiskers(judged: pd.DataFrame) -> dict[str, Any]:
+    """Return the interval around each rate, in per cent; in a colour of ours, a template's would vanish by night."""
+    return {
+        "type": "data",
+        "symmetric": False,
+        "array": 100 * (judged["high"] - judged["keep_rate"]),
+        "arrayminus": 100 * (judged["keep_rate"] - judged["low"]),
+        "color": PLAIN,
+        "thickness": 2,
+        "width": 6,
+    }
 
 
 def _told(row: pd.Series[float]) -> str:
@@ -88,15 +95,7 @@ def keep_rate_steps(rates: pd.DataFrame, x_title: str) -> go.Figure:
             mode="markers",
             cliponaxis=False,
             marker={"size": 10, "color": PLAIN, "line": {"width": 0}},
-            error_y={
-                "type": "data",
-                "symmetric": False,
-                "array": 100 * (judged["high"] - judged["keep_rate"]),
-                "arrayminus": 100 * (judged["keep_rate"] - judged["low"]),
-                "color": PLAIN,
-                "thickness": 2,
-                "width": 6,
-            },
+            error_y=_whiskers(judged),
             customdata=[_told(row) for _, row in judged.iterrows()],
             hovertemplate="%{customdata}<extra></extra>",
             showlegend=False,
