@@ -8,15 +8,10 @@ Otherwise sidecars go to a mirror of the archive in the workspace, begun from wh
 from __future__ import annotations
 
 import math
-import os
-import re
-import stat
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any, NamedTuple
-from urllib.parse import quote
 
 import pandas as pd
 
@@ -24,7 +19,7 @@ from auditor.audit.evidence import add_evidence
 from auditor.corrections.candidates import add_candidates, runs_of
 from auditor.corrections.journal import Entry, Spot, digest_of
 from auditor.corrections.lens_record import NOTHING, Laid, Record, lay_over, record_of
-from auditor.corrections.packet import MOST_BYTES, UnfitPacket
+from auditor.corrections.packet import UnfitPacket
 from auditor.corrections.properties import F_NUMBER, FOCAL_LENGTH, FOCAL_LENGTH_35MM, LENS, LENS_MODEL, Property
 from auditor.corrections.sidecar_names import Names, sidecar_names
 from auditor.corrections.statements import statements
@@ -32,16 +27,14 @@ from auditor.errors import WorkspaceError
 from auditor.model.pairings import pairing_of
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table
+from auditor.pipeline.sidecar_files import MIRROR, list_folder, read_sidecar, sidecar_at
 from auditor.pipeline.sidecar_journal import read_journal
 from auditor.readers.names import as_name, as_text
 
-__all__ = ["Change", "Plan", "Progress", "Shown", "plan_sidecars", "read_sidecar", "show_sidecars", "sidecar_at"]
+__all__ = ["Change", "Plan", "Progress", "Shown", "plan_sidecars", "show_sidecars"]
 
 Progress = Callable[[int, int], None]
 """Told how many frames are done, of how many."""
-
-MIRROR = "sidecars"
-"""Folder of the mirror in a workspace."""
 
 _NEEDED = [
     "archive", "path", "companion", "format", "at", "trip", "body", "lens", "adapter", "pairing_confidence",
@@ -218,62 +211,12 @@ def show_sidecars(plan: Plan, changes: Iterator[Change] | None = None) -> Shown:
     return Shown(runs_of(plan.frames, table), dict(counts), plan.left_out, dict(others), tuple(problems))
 
 
-def sidecar_at(workspace: Workspace, spot: Spot) -> Path:
-    """
-    Return a sidecar's file.
-
-    Raises
-    ------
-    KeyError
-        Its archive is not in settings.toml any more.
-    """
-    if spot.where == "beside":
-        return workspace.archives[spot.archive] / as_name(spot.path)
-    # An archive's name may hold what a folder's cannot, and must never lead out of the mirror.
-    name = re.sub(r"[^\w .-]", lambda found: quote(found[0], safe=""), spot.archive)
-    return workspace.folder / MIRROR / (name if name.strip(" .") else f"_{name}") / as_name(spot.path)
-
-
-def read_sidecar(path: Path) -> bytes | None:
-    """
-    Return a sidecar's content, None when there is none.
-
-    Raises
-    ------
-    UnfitPacket
-        It is not a file, or far too large.
-    OSError
-        It cannot be read.
-    """
-    try:
-        about = path.stat()
-    except FileNotFoundError:
-        return None
-    if not stat.S_ISREG(about.st_mode):
-        raise UnfitPacket("is not a file")
-    if about.st_size > MOST_BYTES:
-        raise UnfitPacket(f"is larger than {MOST_BYTES >> 20} MB, too large for a sidecar")
-    return path.read_bytes()
-
-
-class _Listing(NamedTuple):
-    """What a folder of an archive holds: every name, and those of sidecars."""
-
-    names: frozenset[str]
-    sidecars: tuple[str, ...]
-
-
-def _listing(folder: Path) -> _Listing:
-    names = frozenset(os.listdir(folder))  # noqa: PTH208  (names as str, undecodable bytes and all)
-    return _Listing(names, tuple(name for name in names if name[-4:].lower() == ".xmp"))
-
-
 def _changes_in(plan: Plan, archive: str, inside: str, frames: pd.DataFrame) -> Iterator[Change]:
     """Yield what the sidecars of one folder come to."""
     lead = f"{inside}/" if inside else ""
     paths = [str(path) for path in frames["path"]]
     try:
-        listing = _listing(plan.workspace.archives[archive] / as_name(inside))
+        listing = list_folder(plan.workspace.archives[archive] / as_name(inside))
     except OSError as reason:
         yield Change(Spot("beside", archive, inside), -1, problem=f"the folder cannot be read ({reason.strerror})")
         return

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -14,10 +16,12 @@ from auditor.corrections.properties import LENS
 from auditor.corrections.statements import statements
 from auditor.errors import StoreError, WorkspaceError
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.pipeline.recording import plan_sidecars, show_sidecars, sidecar_at
+from auditor.pipeline.recording import plan_sidecars, show_sidecars
+from auditor.pipeline.sidecar_files import sidecar_at
 from auditor.pipeline.sidecar_journal import journal_folder
 from auditor.pipeline.sidecar_writing import undo_sidecars, write_sidecars
 from auditor.storage.lock import StoreLocked, locked
+from tests.corrections.toolkit import toolkit
 from tests.pipeline.archives import XMP, audited, contents, workspace_of
 
 NAMES = [f"day/{number:03d}.jpg" for number in range(6)]
@@ -217,11 +221,18 @@ def test_a_disk_that_fills_up_stops_one_sidecar_and_not_the_others(
 
 
 def test_a_journal_that_cannot_grow_stops_everything(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    import auditor.pipeline.sidecar_journal as journalling
+
     before = contents(archive_of(workspace))
-    (journal_folder(workspace) / "sidecars.jsonl").mkdir(parents=True)  # a folder cannot be appended to
-    with pytest.raises((StoreError, OSError), match=r"sidecars\.jsonl"):
+
+    def is_full(_handle: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(journalling.os, "fsync", is_full)
+    with pytest.raises(StoreError, match=r"sidecars\.jsonl: the journal cannot be written \(No space left on device\)"):
         write_sidecars(workspace, beside=True)
     assert contents(archive_of(workspace)) == before
+    assert (journal_folder(workspace) / "sidecars.jsonl").read_bytes() == b""  # nothing half-written stays in it
 
 
 def test_a_folder_that_must_not_be_written_is_said(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -328,6 +339,28 @@ def test_an_archives_name_never_leads_out_of_the_mirror(workspace: Workspace, na
     mirror = workspace.folder / "sidecars"
     assert path.resolve().relative_to(mirror.resolve()).parts[1:] == ("day", "a.xmp")
     assert (name == "Zürich 2026") == ("Zürich 2026" in str(path))
+
+
+def test_the_toolkit_reads_the_whole_samples_sidecars_with_the_values_put_in(own_workspace: Path) -> None:
+    opened = open_workspace(own_workspace)  # its archive is the sample's own, and only read
+    written = write_sidecars(opened)
+    plan = plan_sidecars(opened)
+    meant = {}
+    for frame in plan.frames[plan.frames["left_because"].isna()].to_dict("records"):
+        meant |= {frame["path"]: frame, frame["path"].rpartition(".")[0]: frame}
+    sidecars = sorted((own_workspace / "sidecars" / "main").rglob("*.xmp"))
+    assert len(sidecars) == written.counts["new"] > 100
+    with toolkit() as exiv2:
+        for path in sidecars:
+            inside = path.relative_to(own_workspace / "sidecars" / "main").as_posix().removesuffix(".xmp")
+            frame = meant[inside]
+            lens = opened.kit.lens(frame["lens"])
+            factor = math.prod(opened.kit.adapter(part).factor for part in frame["adapter"].split("+") if part)
+            said = {key: value for key, _, value in exiv2.read(path.read_bytes())}
+            assert said["Xmp.aux.Lens"] == said["Xmp.exifEX.LensModel"] == lens.name
+            assert lens.is_zoom or float(Fraction(said["Xmp.exif.FocalLength"])) == pytest.approx(
+                lens.true_focal_mm[0] * factor, abs=0.0501  # written to a tenth
+            )
 
 
 def test_progress_is_told(workspace: Workspace) -> None:

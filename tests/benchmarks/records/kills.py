@@ -27,7 +27,7 @@ ACTS = {"write": lambda workspace: write_sidecars(workspace, beside=True), "undo
 
 @dataclass
 class Found:
-    kills: int = 0
+    kills: int = 0  # while it was at work
     midway: int = 0  # killed when some sidecars were old and some new
     torn: int = 0
     orphans: int = 0  # unfinished files that a kill left behind, swept later
@@ -70,8 +70,8 @@ def child(folder: Path, act: str, ready: Event) -> None:
 
 
 def finished(folder: Path, act: str) -> float:
-    begin = time.monotonic()
     with started(folder, act) as process:
+        begin = time.monotonic()
         process.join()
     return time.monotonic() - begin
 
@@ -90,8 +90,8 @@ def run(folder: Path, kills: int, sidecars: int, seed: int = 1) -> Found:
     while found.kills < kills:
         with started(own, act) as process:
             time.sleep(chance.uniform(0, spans[act]))
+            found.kills += process.is_alive()  # one that had come to its end was not killed
             process.kill()
-        found.kills += 1
         now = contents(archive)
         orphans = [name for name in now if "/.unfinished-" in name]
         found.orphans += len(orphans)
