@@ -359,7 +359,8 @@ def test_the_toolkit_reads_the_whole_samples_sidecars_with_the_values_put_in(own
             said = {key: value for key, _, value in exiv2.read(path.read_bytes())}
             assert said["Xmp.aux.Lens"] == said["Xmp.exifEX.LensModel"] == lens.name
             assert lens.is_zoom or float(Fraction(said["Xmp.exif.FocalLength"])) == pytest.approx(
-                lens.true_focal_mm[0] * factor, abs=0.0501  # written to a tenth
+                lens.true_focal_mm[0] * factor,
+                abs=0.0501,  # written to a tenth
             )
 
 
