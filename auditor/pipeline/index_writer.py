@@ -6,7 +6,7 @@ import queue
 import threading
 import time
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace as with_changes
 
 import pyarrow as pa
@@ -24,13 +24,15 @@ _COMMIT_ROWS = 8192
 _COMMIT_S = 1.0
 
 
-def as_table(archive: str, columns: Columns) -> pa.Table:
-    """Return rows as the readers give them as rows of the frames table."""
-    count = len(columns[0])
-    arrays = [pa.array([archive] * count, pa.string())]
-    for name, values in zip(Record._fields, columns, strict=True):
-        arrays.append(pa.array(values, FRAMES.field(name).type))
-    return pa.table(arrays, schema=FRAMES)
+def as_table(archives: Sequence[str], columns: Columns) -> pa.Table:
+    """Return rows as the readers give them, and the archive of each, as rows of the frames table."""
+    types = (FRAMES.field(name).type for name in Record._fields)
+    arrays = [pa.array(values, kind) for values, kind in zip(columns, types, strict=True)]
+    return pa.table([pa.array(archives, pa.string()), *arrays], schema=FRAMES)
+
+
+def _no_rows() -> Columns:
+    return tuple([] for _ in Record._fields)
 
 
 class Writer:
@@ -50,7 +52,8 @@ class Writer:
         self._place = place
         self._queue: queue.Queue[tuple[str, Columns, tuple[Position, ...]] | None] = queue.Queue(maxsize=256)
         self._error: BaseException | None = None
-        self._waiting: list[pa.Table] = []
+        self._archives: list[str] = []
+        self._columns: Columns = _no_rows()
         self._replaced: dict[str, list[int]] = defaultdict(list)
         self._since_s = time.monotonic()
         self._thread = threading.Thread(target=self._work, daemon=True)
@@ -105,29 +108,33 @@ class Writer:
     def _next(self) -> tuple[str, Columns, tuple[Position, ...]] | None:
         while True:
             try:
-                return self._queue.get(timeout=_COMMIT_S if self._waiting else None)
+                return self._queue.get(timeout=_COMMIT_S if self._is_waiting() else None)
             except queue.Empty:
                 self._commit()
 
     def _take(self, archive: str, columns: Columns, replaces: tuple[Position, ...]) -> None:
-        if not self._waiting:
+        if not self._is_waiting():
             self._since_s = time.monotonic()
-        self._waiting.append(as_table(archive, columns))
+        self._archives += [archive] * len(columns[0])
+        for waiting, more in zip(self._columns, columns, strict=True):
+            waiting += more
         for position in replaces:
             self._replaced[position.file].append(position.row)
-        rows = sum(table.num_rows for table in self._waiting)
-        if rows >= _COMMIT_ROWS or time.monotonic() - self._since_s >= _COMMIT_S:
+        if len(self._archives) >= _COMMIT_ROWS or time.monotonic() - self._since_s >= _COMMIT_S:
             self._commit()
 
     def _commit(self) -> None:
-        if not self._waiting:
+        if not self._is_waiting():
             return
-        rows = pa.concat_tables(self._waiting)
         parts = self.manifest.parts
-        if rows.num_rows:
-            parts = (*parts, write_part(self._place, rows, FRAMES))
+        if self._archives:
+            # One table of many rows: a table costs as much as a thousand rows of it.
+            parts = (*parts, write_part(self._place, as_table(self._archives, self._columns), FRAMES))
         # The notes tell what folders looked like when all their rows were there: not while rows come and go.
         manifest = with_changes(self.manifest, parts=parts, notes=None).dropping(self._replaced)
         commit(self._place, manifest)
         self.manifest = manifest
-        self._waiting, self._replaced = [], defaultdict(list)
+        self._archives, self._columns, self._replaced = [], _no_rows(), defaultdict(list)
+
+    def _is_waiting(self) -> bool:
+        return bool(self._archives or self._replaced)

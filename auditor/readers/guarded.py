@@ -13,9 +13,8 @@ from __future__ import annotations
 import logging
 import struct
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any, BinaryIO, cast
-
-from exifread.core.exif_header import ExifHeader
 
 from auditor.readers.tags import EXIF, IFD0, RW2, Tags, Value, plain_text
 from auditor.readers.tiff import MOST_TEXT_BYTES, Block, entries_at
@@ -23,11 +22,18 @@ from auditor.readers.window import Window
 
 __all__ = ["read_block_tolerantly"]
 
-logging.getLogger("exifread").setLevel(logging.CRITICAL)  # its warnings say less than our reasons
-
 _SIZES = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 6: 1, 7: 1, 8: 2, 9: 4, 10: 8, 11: 4, 12: 8, 13: 4, 129: 1}
 _MOST_VALUES = 64
 _INTEGERS = (1, 3, 4, 6, 8, 9, 13)
+
+
+@lru_cache(maxsize=1)
+def _decoder() -> Any:
+    """Return exifread's reader of one directory; imported when a first file needs it: it doubles a process's start."""
+    from exifread.core.exif_header import ExifHeader
+
+    logging.getLogger("exifread").setLevel(logging.CRITICAL)  # its warnings say less than our reasons
+    return ExifHeader
 
 
 class _WindowFile:
@@ -85,9 +91,7 @@ def _within(block: Block, form: str, kind: int, count: int, inline: bytes) -> tu
 def _read_ifd(window: Window, block: Block, offset: int, wanted: Mapping[int, str]) -> tuple[Tags, bool]:
     raw, claimed = entries_at(window, block, offset)
     endian = "I" if block.order == "<" else "M"
-    header: Any = ExifHeader(
-        cast("BinaryIO", _WindowFile(window)), endian, block.start, 0, strict=False, detailed=False
-    )
+    header = _decoder()(cast("BinaryIO", _WindowFile(window)), endian, block.start, 0, strict=False, detailed=False)
     tags: Tags = {}
     whole = 0 < claimed * 12 == len(raw)
     for index, (tag, kind, count, inline) in enumerate(struct.iter_unpack(f"{block.order}HHI4s", raw)):

@@ -157,4 +157,4 @@ def bombs() -> dict[str, bytes]:
         "nothing at all": b"",
         "zeros": bytes(100_000),
     }
-    return {name: making.jpeg(making.app1(block)) for name, block in in_jpeg.items()} | in_jpeg | whole
+    return {f"{name}, in a JPEG": making.jpeg(making.app1(block)) for name, block in in_jpeg.items()} | in_jpeg | whole

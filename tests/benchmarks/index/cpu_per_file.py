@@ -26,11 +26,23 @@ KEYS = [
     *(f"Exif.Image.{name}" for name in ("Make", "Model", "Orientation")),
     *(
         f"Exif.Photo.{name}"
-        for name in (
-            "ExposureTime FNumber FocalLength FocalLengthIn35mmFilm ISOSpeedRatings DateTimeOriginal "
-            "OffsetTimeOriginal SubSecTimeOriginal LensModel LensSpecification MaxApertureValue BodySerialNumber "
-            "PixelXDimension PixelYDimension SubjectDistance"
-        ).split()
+        for name in [
+            "ExposureTime",
+            "FNumber",
+            "FocalLength",
+            "FocalLengthIn35mmFilm",
+            "ISOSpeedRatings",
+            "DateTimeOriginal",
+            "OffsetTimeOriginal",
+            "SubSecTimeOriginal",
+            "LensModel",
+            "LensSpecification",
+            "MaxApertureValue",
+            "BodySerialNumber",
+            "PixelXDimension",
+            "PixelYDimension",
+            "SubjectDistance",
+        ]
     ),
 ]
 
