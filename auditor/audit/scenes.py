@@ -7,8 +7,9 @@ and can only be asked for the ratio inside one scene.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 import numpy as np
 import pandas as pd
@@ -38,6 +39,7 @@ _LENS_CHANGE_TAKES_S, _SAME_SPOT_S = 5.0, 900.0
 _SURE = 0.97
 
 SmallPictures = Sequence[NDArray[np.uint8] | None]
+_Row: TypeAlias = Mapping[Any, Any]  # a frame; rows of a DataFrame are slow to take out one by one
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -111,15 +113,15 @@ def add_scene(frames: pd.DataFrame, pictures: SmallPictures) -> pd.DataFrame:
     their small pictures correlate; without times only when neighbours by name are all but identical. ISO may
     differ by two stops at most within a scene.
     """
-    order = _shooting_order(frames)
+    order, rows = _shooting_order(frames), frames.to_dict("records")
     scene: list[str | None] = [None] * len(frames)
     first = before = -1
     for place in order:
         if pictures[place] is None:
             continue
-        if before < 0 or not _belongs(frames, pictures, place, before, first):
+        if before < 0 or not _belongs(rows, pictures, place, before, first):
             first = place
-        scene[place] = f"{frames['archive'].iloc[first]}/{frames['path'].iloc[first]}"
+        scene[place] = f"{rows[first]['archive']}/{rows[first]['path']}"
         before = place
     return frames.assign(scene=pd.Series(scene, index=frames.index, dtype=object))
 
@@ -143,13 +145,13 @@ def _body(frames: pd.DataFrame) -> NDArray[np.object_]:
     return names.to_numpy(object)
 
 
-def _belongs(frames: pd.DataFrame, pictures: SmallPictures, place: int, before: int, first: int) -> bool:
+def _belongs(rows: Sequence[_Row], pictures: SmallPictures, place: int, before: int, first: int) -> bool:
     """Tell whether a frame is of the scene of the frame before it, which began with the first."""
-    a, b = frames.iloc[before], frames.iloc[place]
-    if not _same_gear(a, b) or not _similar_iso(frames.iloc[first], b):
+    a, b = rows[before], rows[place]
+    if not _same_gear(a, b) or not _similar_iso(rows[first], b):
         return False
-    if pd.isna(a["captured_at"]) or pd.isna(b["captured_at"]):
-        both = pd.isna(a["captured_at"]) and pd.isna(b["captured_at"])
+    if not _has(a, "captured_at") or not _has(b, "captured_at"):
+        both = not _has(a, "captured_at") and not _has(b, "captured_at")
         needed = _ALIKE_WITHOUT_TIMES if both and _folder(a) == _folder(b) else 2.0
     else:
         needed = ALIKE if (b["captured_at"] - a["captured_at"]).total_seconds() <= SAME_SCENE_S else 2.0
@@ -159,19 +161,23 @@ def _belongs(frames: pd.DataFrame, pictures: SmallPictures, place: int, before: 
     return one is not None and other is not None and likeness(one, other) >= needed
 
 
-def _folder(frame: pd.Series) -> tuple[str, str]:
+def _has(row: _Row, name: str) -> bool:
+    return name in row and bool(pd.notna(row[name]))
+
+
+def _folder(frame: _Row) -> tuple[str, str]:
     return str(frame["archive"]), str(frame["path"]).rpartition("/")[0]
 
 
-def _same_gear(a: pd.Series, b: pd.Series) -> bool:
+def _same_gear(a: _Row, b: _Row) -> bool:
     """Tell whether nothing that is recorded or found says another body or lens."""
-    columns = [name for name in ("model", "body_serial_number", *_LENS_COLUMNS) if name in a.index]
-    return all(pd.isna(a[name]) or pd.isna(b[name]) or a[name] == b[name] for name in columns)
+    columns = [name for name in ("model", "body_serial_number", *_LENS_COLUMNS) if name in a]
+    return all(not _has(a, name) or not _has(b, name) or a[name] == b[name] for name in columns)
 
 
-def _similar_iso(a: pd.Series, b: pd.Series) -> bool:
+def _similar_iso(a: _Row, b: _Row) -> bool:
     one, other = a["photographic_sensitivity"], b["photographic_sensitivity"]
-    if pd.isna(one) or pd.isna(other) or min(one, other) <= 0:
+    if not _has(a, "photographic_sensitivity") or not _has(b, "photographic_sensitivity") or min(one, other) <= 0:
         return True
     return bool(max(one, other) / min(one, other) <= _MOST_ISO_RATIO)
 
@@ -221,45 +227,44 @@ def pairs_across_changes(frames: pd.DataFrame) -> list[tuple[int, int]]:
     -----
     Left out: pauses where the audit is sure of both sides, and where a lens with contacts reported itself on both.
     """
-    order = [place for place in _shooting_order(frames) if pd.notna(frames["captured_at"].iloc[place])]
+    rows = frames.to_dict("records")
+    order = [place for place in _shooting_order(frames) if _has(rows[place], "captured_at")]
     body = _body(frames)
     pairs = []
     for number in range(len(order) - 1):
         a, b = order[number], order[number + 1]
-        if body[a] == body[b] and _may_have_changed(frames.iloc[a], frames.iloc[b]):
+        if body[a] == body[b] and _may_have_changed(rows[a], rows[b]):
             pairs.append((a, b))
-            pairs.extend(_second_pair(frames, body, order, number))
+            pairs.extend(_second_pair(rows, body, order, number))
     return pairs
 
 
 def _second_pair(
-    frames: pd.DataFrame, body: NDArray[np.object_], order: list[int], number: int
+    rows: Sequence[_Row], body: NDArray[np.object_], order: list[int], number: int
 ) -> list[tuple[int, int]]:
     """Return one more pair across a pause: the frame after the next, else the frame before the last."""
     a, b = order[number], order[number + 1]
-    times = frames["captured_at"]
     if number + 2 < len(order):
         later = order[number + 2]
-        near = (times.iloc[later] - times.iloc[b]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = (rows[later]["captured_at"] - rows[b]["captured_at"]).total_seconds() < _LENS_CHANGE_TAKES_S
         if near and body[later] == body[b]:
             return [(a, later)]
     if number > 0:
         earlier = order[number - 1]
-        near = (times.iloc[a] - times.iloc[earlier]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = (rows[a]["captured_at"] - rows[earlier]["captured_at"]).total_seconds() < _LENS_CHANGE_TAKES_S
         if near and body[earlier] == body[a]:
             return [(earlier, b)]
     return []
 
 
-def _may_have_changed(a: pd.Series, b: pd.Series) -> bool:
+def _may_have_changed(a: _Row, b: _Row) -> bool:
     pause = (b["captured_at"] - a["captured_at"]).total_seconds()
     if not _LENS_CHANGE_TAKES_S <= pause <= _SAME_SPOT_S:
         return False
     return not (_is_settled(a) and _is_settled(b))
 
 
-def _is_settled(frame: pd.Series) -> bool:
+def _is_settled(frame: _Row) -> bool:
     """Tell whether pixels could add nothing: the lens reported itself with its aperture, or the audit is sure."""
-    reported = pd.notna(frame.get("lens_model")) and pd.notna(frame.get("f_number"))
-    confidence = frame.get("pairing_confidence")
-    return bool(reported or (confidence is not None and pd.notna(confidence) and confidence >= _SURE))
+    reported = _has(frame, "lens_model") and _has(frame, "f_number")
+    return reported or (_has(frame, "pairing_confidence") and bool(frame["pairing_confidence"] >= _SURE))

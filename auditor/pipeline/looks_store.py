@@ -5,7 +5,10 @@ from __future__ import annotations
 import time
 from typing import Any
 
+import numpy as np
+import pandas as pd
 import pyarrow as pa
+from numpy.typing import NDArray
 
 from auditor.model.looks import LOOKS, METHOD
 from auditor.pipeline.looking import PixelFile
@@ -44,6 +47,11 @@ class LooksStore:
         """Tell whether a file was measured as it is now."""
         row = self.rows.get((file.archive, file.path))
         return row is not None and (row["size"], row["mtime_ns"], row["method"]) == (file.size, file.mtime_ns, METHOD)
+
+    def readable(self, frames: pd.DataFrame) -> NDArray[np.bool_]:
+        """Return which frames were decoded."""
+        rows = [self.rows.get(key) for key in zip(frames["archive"], frames["path"], strict=True)]
+        return np.array([row is not None and row.get("problem") is None for row in rows], bool)
 
     def add(self, row: dict[str, Any]) -> None:
         """Keep a row; committed every few hundred rows or every few seconds."""

@@ -121,7 +121,8 @@ def measure_workspace(
             _decode(to_do, looks, jobs, cluster, told)
         finally:
             measures = _write_measures(workspace, frames, looks)
-        pairs = write_overlaps(workspace, frames, asked, {(file.archive, file.path) for file in to_do}, jobs, cluster)
+        decoded = {(file.archive, file.path) for file in to_do}
+        pairs = write_overlaps(workspace, frames, asked & looks.readable(frames), decoded, jobs, cluster)
     return _summary(frames[asked], measures, looks, to_do, pairs, time.monotonic() - started_s)
 
 

@@ -56,7 +56,7 @@ def measure_pair(workspace: Workspace, first: str, second: str) -> dict[str, Any
         raise InputError("the two frames are of different archives, nothing was compared")
     with locked(place_at(workspace.store)):
         row = overlaps_of(OverlapTask(tuple(_pairs(workspace, frames, [(places[0], places[1])]))))[0]
-        _keep_overlaps(workspace, [row])
+        _keep_overlaps(workspace, _stored(workspace), [row])
     return row
 
 
@@ -88,14 +88,27 @@ def write_overlaps(
     jobs: int | None,
     cluster: str | None,
 ) -> int:
-    """Try the pairs that can matter and are not known yet; return how many rows concern the frames asked for."""
+    """
+    Try the pairs that can matter and are not known yet; return how many there are among the frames asked for.
+
+    Parameters
+    ----------
+    workspace : Workspace
+    frames : DataFrame
+        All indexed frames.
+    asked : array of bool, shape (n,)
+        Which of them are asked for and can be decoded.
+    decoded : set of (archive, path)
+        Frames that were new or changed; what is known of their pairs does not hold any more.
+    jobs, cluster
+        As for measuring.
+    """
+    indexed = set(zip(frames["archive"], frames["path"], strict=True))
+    frames = frames[asked].reset_index(drop=True)
     known = with_audit(workspace, frames)
-    wanted = [(a, b) for a, b in pairs_across_changes(known) if asked[a] and asked[b] and _in_one_archive(frames, a, b)]
-    stored = {
-        (row["archive"], row["path_a"], row["path_b"])
-        for row in read_table(workspace.store, "overlaps").to_pylist()
-        if not {(row["archive"], row["path_a"]), (row["archive"], row["path_b"])} & decoded
-    }
+    wanted = [pair for pair in pairs_across_changes(known) if _in_one_archive(frames, *pair)]
+    kept = [row for row in _stored(workspace) if indexed >= _both(row)]
+    stored = {(row["archive"], row["path_a"], row["path_b"]) for row in kept if not _both(row) & decoded}
     new = [pair for pair in wanted if _overlap_key(frames, *pair) not in stored]
     tasks = [
         OverlapTask(tuple(_pairs(workspace, frames, new[start : start + _PAIRS_A_TASK])))
@@ -106,7 +119,7 @@ def write_overlaps(
         for rows in work_through(overlaps_of, tasks, _failed_pairs, jobs=jobs, cluster=cluster):
             done.extend(rows)
     finally:
-        _keep_overlaps(workspace, done)
+        _keep_overlaps(workspace, kept, done)
     return len(wanted)
 
 
@@ -131,12 +144,19 @@ def _failed_pairs(task: OverlapTask, why: str) -> list[dict[str, Any]]:
     ]
 
 
-def _keep_overlaps(workspace: Workspace, rows: list[dict[str, Any]]) -> None:
-    """Put rows into store/overlaps in place of older ones of the same pairs."""
+def _stored(workspace: Workspace) -> list[dict[str, Any]]:
     try:
-        before = read_table(workspace.store, "overlaps").to_pylist()
+        return list(read_table(workspace.store, "overlaps").to_pylist())
     except OutdatedStore:
-        before = []
+        return []
+
+
+def _both(row: dict[str, Any]) -> set[tuple[str, str]]:
+    return {(row["archive"], row["path_a"]), (row["archive"], row["path_b"])}
+
+
+def _keep_overlaps(workspace: Workspace, before: list[dict[str, Any]], rows: list[dict[str, Any]]) -> None:
+    """Replace store/overlaps by what was there before and new rows, which take the place of older ones of a pair."""
     by_pair = {(row["archive"], row["path_a"], row["path_b"]): row for row in (*before, *rows)}
     ordered = [by_pair[key] for key in sorted(by_pair)]
     replace_table(workspace.store, "overlaps", pa.Table.from_pylist(ordered, schema=OVERLAPS))
