@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 
 from auditor.readers.window import Window
 
@@ -63,7 +62,6 @@ def is_cut(window: Window) -> bool:
     return at > window.size or at < window.size <= len(window.head)
 
 
-@dataclass
 class Items:
     """
     What a HEIF file's meta box says.
@@ -84,12 +82,15 @@ class Items:
         Positions in `properties`, from 1, by item.
     """
 
-    primary: int = 0
-    kinds: dict[int, bytes] = field(default_factory=dict)
-    places: dict[int, list[tuple[int, int]]] = field(default_factory=dict)
-    describes: dict[int, list[int]] = field(default_factory=dict)
-    properties: list[tuple[bytes, int, int]] = field(default_factory=list)
-    owned: dict[int, list[int]] = field(default_factory=dict)
+    __slots__ = ("describes", "kinds", "owned", "places", "primary", "properties")
+
+    def __init__(self) -> None:
+        self.primary = 0
+        self.kinds: dict[int, bytes] = {}
+        self.places: dict[int, list[tuple[int, int]]] = {}
+        self.describes: dict[int, list[int]] = {}
+        self.properties: list[tuple[bytes, int, int]] = []
+        self.owned: dict[int, list[int]] = {}
 
     def of_kind(self, kind: bytes) -> int | None:
         """Return the item of a kind that belongs to the primary picture, else the first of that kind."""

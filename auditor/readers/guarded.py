@@ -10,7 +10,6 @@ tests compare the two lanes and libexiv2 field by field.
 
 from __future__ import annotations
 
-import logging
 import struct
 from collections.abc import Mapping
 from functools import lru_cache
@@ -30,6 +29,8 @@ _INTEGERS = (1, 3, 4, 6, 8, 9, 13)
 @lru_cache(maxsize=1)
 def _decoder() -> Any:
     """Return exifread's reader of one directory; imported when a first file needs it: it doubles a process's start."""
+    import logging
+
     from exifread.core.exif_header import ExifHeader
 
     logging.getLogger("exifread").setLevel(logging.CRITICAL)  # its warnings say less than our reasons

@@ -8,10 +8,10 @@ ISO 16684-1: a property is an attribute of an rdf:Description or an element in i
 from __future__ import annotations
 
 import re
-from xml.etree.ElementTree import Element, ParseError
+from typing import TYPE_CHECKING
 
-from defusedxml.common import DefusedXmlException
-from defusedxml.ElementTree import fromstring
+if TYPE_CHECKING:
+    from xml.etree.ElementTree import Element
 
 __all__ = ["MOST_XMP_BYTES", "rating"]
 
@@ -78,6 +78,12 @@ def _plain_rating(packet: bytes) -> tuple[bool, str | None]:
 
 
 def _parsed(packet: bytes) -> Element | None:
+    # Imported here: few packets need a parser, and every reading process would pay for it when it starts.
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml.common import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
     if packet.startswith(_UTF16):
         packet = packet.decode("utf-16", "replace").encode()
     try:
