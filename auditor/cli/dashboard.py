@@ -14,7 +14,6 @@ import typer
 from auditor.cli.voice import Folder, Quiet, Voice
 from auditor.errors import InputError
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.storage.datasets import read_table
 
 __all__ = ["HOST", "PORT", "Port", "register", "serve_pages"]
 
@@ -50,12 +49,11 @@ def serve_pages(voice: Voice, workspace: Workspace, port: int, *, open_page: boo
     """
     # Imported here: the web libraries take seconds to load, which no other command should wait for.
     from dashboards.app import create_app
-    from dashboards.desk import desk_of
     from dashboards.serve import serve
+    from dashboards.watched import workspace_desk
 
     _refuse_taken(port)
-    frames, audit = (read_table(workspace.store, name) for name in ("frames", "audit"))
-    app = create_app(desk_of(frames, audit, workspace.kit))
+    app = create_app(workspace_desk(workspace.folder))
     address = f"http://{HOST}:{port}/"
     voice.say(f"The pages are at {address} - press Ctrl-C to stop.")
     if sys.stdout.isatty() if open_page is None else open_page:
