@@ -12,8 +12,9 @@ from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.errors import InputError
 from auditor.model.kit import Kit
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.pipeline.recording import Shown, plan_sidecars, show_sidecars
+from auditor.pipeline.recording import plan_sidecars
 from auditor.pipeline.sidecar_files import MIRROR
+from auditor.pipeline.sidecar_showing import Shown, show_sidecars
 from auditor.pipeline.sidecar_writing import undo_sidecars, write_sidecars
 
 __all__ = ["register"]

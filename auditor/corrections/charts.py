@@ -15,7 +15,7 @@ __all__ = ["INKS", "PATTERNS", "Bar", "Interval", "calendar", "intervals", "stac
 
 WIDTH = 720
 _LEFT = 190
-_ROW = 26
+_ROW = 23
 _INK, _QUIET, _RULE, _PLAIN = "#2b2a27", "#6b665d", "#ddd5c5", "#2f7f86"
 
 INKS: Mapping[str, str] = {
@@ -81,7 +81,7 @@ def _short(words: str, most: int = 30) -> str:
     return words if len(words) <= most else words[: most - 1] + "…"
 
 
-def stacks(bars: Sequence[Bar], words: Mapping[str, str], *, says: str, height: int = 190) -> str:
+def stacks(bars: Sequence[Bar], words: Mapping[str, str], *, says: str, height: int = 130) -> str:
     """
     Draw upright bars whose parts stand on each other, with a legend and a scale of counts.
 
@@ -223,13 +223,13 @@ def calendar(rows: Mapping[str, Sequence[int]], columns: Sequence[str], *, says:
     ]
     for number, (name, counts) in enumerate(rows.items()):
         y = top + _ROW * number
-        marks += [_line(0, y, WIDTH, y), _text(_LEFT - 12, y + 17.5, _short(name), anchor="end")]
+        marks += [_line(0, y, WIDTH, y), _text(_LEFT - 12, y + _ROW / 2 + 4.5, _short(name), anchor="end")]
         for place, count in enumerate(counts):
             if count:
                 x = _LEFT + pitch * place
                 shade = 0.1 + 0.6 * math.sqrt(count / most)  # never so dark that the count could not be read on it
                 marks += [
                     _square(x + 2, y + 3, (pitch - 4, _ROW - 6), shade, f"{name}, {columns[place]}: {count}"),
-                    _text(x + pitch / 2, y + 17.5, f"{count}", anchor="middle", size=11),
+                    _text(x + pitch / 2, y + _ROW / 2 + 4.5, f"{count}", anchor="middle", size=11),
                 ]
     return _svg(top + _ROW * len(rows) + 4, says, marks)

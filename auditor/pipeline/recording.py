@@ -8,7 +8,6 @@ Otherwise sidecars go to a mirror of the archive in the workspace, begun from wh
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
@@ -16,7 +15,7 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from auditor.audit.evidence import add_evidence
-from auditor.corrections.candidates import add_candidates, runs_of
+from auditor.corrections.candidates import add_candidates
 from auditor.corrections.journal import Entry, Spot, digest_of
 from auditor.corrections.lens_record import NOTHING, Laid, Record, lay_over, record_of
 from auditor.corrections.packet import UnfitPacket
@@ -31,7 +30,7 @@ from auditor.pipeline.sidecar_files import MIRROR, list_folder, read_sidecar, si
 from auditor.pipeline.sidecar_journal import read_journal
 from auditor.readers.names import as_name, as_text
 
-__all__ = ["Change", "Plan", "Progress", "Shown", "plan_sidecars", "show_sidecars"]
+__all__ = ["Change", "Plan", "Progress", "plan_sidecars"]
 
 Progress = Callable[[int, int], None]
 """Told how many frames are done, of how many."""
@@ -96,6 +95,8 @@ class Plan:
         The journal.
     records : dict
         Records made so far: frames of one run share theirs.
+    fresh : dict
+        Sidecars that hold one of these records and nothing else, by its identity: most are like that.
     """
 
     workspace: Workspace
@@ -103,6 +104,7 @@ class Plan:
     beside: bool
     entries: Mapping[Spot, Sequence[Entry]] = field(repr=False)
     records: dict[tuple[Any, ...], Record] = field(default_factory=dict, repr=False)
+    fresh: dict[int, Laid] = field(default_factory=dict, repr=False)
 
     def changes(self, progress: Progress | None = None) -> Iterator[Change]:
         """Yield what every sidecar comes to, folder by folder; nothing is written."""
@@ -118,32 +120,6 @@ class Plan:
     def left_out(self) -> dict[str, int]:
         """Frames whose record is left alone, by reason."""
         return {str(reason): int(count) for reason, count in self.frames["left_because"].value_counts().items()}
-
-
-@dataclass(frozen=True)
-class Shown:
-    """
-    What would be done, or was.
-
-    Attributes
-    ----------
-    runs : DataFrame
-        One row a run of frames, with counts ``frames, new, changed, as_it_is, problems``.
-    counts : dict
-        Sidecars by outcome.
-    left_out : dict
-        Frames whose record is left alone, by reason.
-    left_to_others : dict
-        Sidecars in which another program says otherwise, by property.
-    problems : tuple of str
-        A sentence for each sidecar that is left as it is.
-    """
-
-    runs: pd.DataFrame
-    counts: dict[str, int]
-    left_out: dict[str, int]
-    left_to_others: dict[str, int]
-    problems: tuple[str, ...]
 
 
 def plan_sidecars(workspace: Workspace, *, beside: bool = False) -> Plan:
@@ -178,37 +154,6 @@ def _mirror_inside(workspace: Workspace) -> list[str]:
         for folder in workspace.archives.values()
         if folder.resolve() in mirror.parents
     ]
-
-
-def show_sidecars(plan: Plan, changes: Iterator[Change] | None = None) -> Shown:
-    """
-    Count what the sidecars come to.
-
-    Parameters
-    ----------
-    plan : Plan
-    changes : iterator of Change
-        What was done; by default what would be.
-    """
-    counts: Counter[str] = Counter()
-    others: Counter[str] = Counter()
-    per_run: dict[int, Counter[str]] = {}
-    problems = []
-    for change in plan.changes() if changes is None else changes:
-        counts[change.outcome] += 1
-        others.update(change.left)
-        if change.run >= 0:
-            per_run.setdefault(change.run, Counter())[change.outcome] += 1
-        if change.problem:
-            problems.append(f"{change.spot}: {change.problem}; left as it is")
-    table = pd.DataFrame(
-        [
-            (run, found.total(), found["new"], found["changed"], found["as-it-is"], found["problem"])
-            for run, found in per_run.items()
-        ],
-        columns=["run", "sidecars", "new", "changed", "as_it_is", "problems"],
-    ).astype("int64")
-    return Shown(runs_of(plan.frames, table), dict(counts), plan.left_out, dict(others), tuple(problems))
 
 
 def _changes_in(plan: Plan, archive: str, inside: str, frames: pd.DataFrame) -> Iterator[Change]:
@@ -248,12 +193,22 @@ def _change(plan: Plan, spot: Spot, row: Mapping[Any, Any], *, is_there: bool) -
         now, base = _contents(plan, spot, is_there=is_there)
         if is_left and (now is None or b"urn:steadykeep:record:" not in now):
             return None
-        laid = lay_over(base, NOTHING if is_left else _record(plan, row), _recorded(row))
+        laid = lay_over(base, NOTHING, _recorded(row)) if is_left else _laid(plan, base, row)
     except (UnfitPacket, OSError) as reason:
         if is_left:
             return None  # not ours to say anything about
         return Change(spot, run, problem=getattr(reason, "strerror", None) or str(reason))
     return Change(spot, run, now, _after(plan, spot, now, laid, is_left=is_left), laid.left)
+
+
+def _laid(plan: Plan, base: bytes | None, row: Mapping[Any, Any]) -> Laid:
+    record = _record(plan, row)
+    fresh = plan.fresh.get(id(record))
+    if fresh is None:
+        fresh = plan.fresh[id(record)] = lay_over(None, record, {})
+    if base is None or base == fresh.content:
+        return fresh
+    return lay_over(base, record, _recorded(row))
 
 
 def _contents(plan: Plan, spot: Spot, *, is_there: bool) -> tuple[bytes | None, bytes | None]:

@@ -14,9 +14,10 @@ from pathlib import Path
 from auditor.corrections.journal import Entry, Spot, digest_of, put_back
 from auditor.corrections.packet import UnfitPacket
 from auditor.model.workspace import Workspace
-from auditor.pipeline.recording import Change, Progress, Shown, plan_sidecars, show_sidecars
+from auditor.pipeline.recording import Change, Progress, plan_sidecars
 from auditor.pipeline.sidecar_files import MIRROR, read_sidecar, sidecar_at
 from auditor.pipeline.sidecar_journal import Journal, journal_folder, read_journal, rewrite_journal
+from auditor.pipeline.sidecar_showing import Shown, show_sidecars
 from auditor.storage.atomic import TEMPORARY_PREFIX, flush_folder
 from auditor.storage.lock import locked
 

@@ -16,9 +16,10 @@ from auditor.corrections.properties import LENS
 from auditor.corrections.statements import statements
 from auditor.errors import StoreError, WorkspaceError
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.pipeline.recording import plan_sidecars, show_sidecars
+from auditor.pipeline.recording import plan_sidecars
 from auditor.pipeline.sidecar_files import sidecar_at
 from auditor.pipeline.sidecar_journal import journal_folder
+from auditor.pipeline.sidecar_showing import show_sidecars
 from auditor.pipeline.sidecar_writing import undo_sidecars, write_sidecars
 from auditor.storage.lock import StoreLocked, locked
 from tests.corrections.toolkit import toolkit
