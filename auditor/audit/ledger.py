@@ -19,6 +19,8 @@ __all__ = ["FOCAL_BANDS_MM", "GROUPINGS", "Ledger", "keep_rates"]
 
 Ints = npt.NDArray[np.int64]
 
+_MOST_KINDS = 10_000_000
+
 
 @dataclass(frozen=True)
 class Ledger:
@@ -110,11 +112,12 @@ def keep_rates(
 
 @dataclass(frozen=True)
 class _Runs:
-    """Frames of one burst in one row, counted: the trials of the ledger."""
+    """Frames of one burst in one row, counted: the trials of the ledger; runs that are alike share an element."""
 
     group: Ints
     judged: Ints
     kept: Ints
+    alike: Ints
 
 
 def _codes(group: pd.Series) -> tuple[npt.NDArray[np.integer], list[str]]:
@@ -146,20 +149,33 @@ def _chosen(frames: pd.DataFrame, only: Mapping[str, str]) -> npt.NDArray[np.boo
 
 def _runs(code: npt.NDArray[np.integer], kept: npt.NDArray[np.int8], burst: npt.NDArray[np.int32]) -> _Runs:
     if not code.size:
-        return _Runs(*(np.zeros(0, np.int64) for _ in range(3)))
+        return _Runs(*(np.zeros(0, np.int64) for _ in range(4)))
     begins = np.flatnonzero(np.r_[True, (burst[1:] != burst[:-1]) | (code[1:] != code[:-1])])
     judged = np.diff(np.r_[begins, code.size])
-    return _Runs(code[begins].astype(np.int64), judged, np.add.reduceat(kept, begins, dtype=np.int64))
+    return _alike(code[begins], judged, np.add.reduceat(kept, begins, dtype=np.int64))
+
+
+def _alike(group: npt.NDArray[np.integer], judged: Ints, kept: Ints) -> _Runs:
+    """Count runs of one group, length and keepers together: of millions of bursts a few hundred kinds are left."""
+    long = int(judged.max()) + 1
+    kind = (group.astype(np.int64) * long + judged) * long + kept
+    if int(kind.max()) < _MOST_KINDS:
+        count = np.bincount(kind)
+        kinds = np.flatnonzero(count)
+        count = count[kinds]
+    else:
+        kinds, count = np.unique(kind, return_counts=True)
+    return _Runs(kinds // long**2, kinds // long % long, kinds % long, count)
 
 
 def _counted(ids: list[str], all_frames: Ints, runs: _Runs, confidence: float) -> tuple[pd.DataFrame, float]:
     groups = len(ids)
-    judged = np.bincount(runs.group, runs.judged, groups).astype(np.int64)
-    kept = np.bincount(runs.group, runs.kept, groups).astype(np.int64)
-    by_group, correlation = group_correlations(runs.kept, runs.judged, runs.group)
+    judged = np.bincount(runs.group, runs.alike * runs.judged, groups).astype(np.int64)
+    kept = np.bincount(runs.group, runs.alike * runs.kept, groups).astype(np.int64)
+    by_group, correlation = group_correlations(runs.kept, runs.judged, runs.group, alike=runs.alike)
     alike = np.full(groups, correlation)
     alike[: by_group.size] = by_group
-    effect = group_design_effects(runs.judged, runs.group, alike, groups)
+    effect = group_design_effects(runs.judged, runs.group, alike, groups, alike=runs.alike)
     # Of nothing judged the interval is everything: it says nothing, and is left blank.
     known = judged > 0
     low, high = wilson(kept, judged, confidence)
@@ -169,7 +185,7 @@ def _counted(ids: list[str], all_frames: Ints, runs: _Runs, confidence: float) -
     ends = {"low": low, "high": high, "burst_low": burst_low, "burst_high": burst_high}
     for name, values in ends.items():
         rows[name] = np.where(known, values, np.nan)
-    rows["bursts"] = np.bincount(runs.group, minlength=groups)
+    rows["bursts"] = np.bincount(runs.group, runs.alike, groups).astype(np.int64)
     rows["design_effect"] = effect
     return rows, correlation
 

@@ -14,8 +14,8 @@ from auditor.model.settings import Plan
 __all__ = ["CAUTION", "explained", "reasons", "what_if_sentence"]
 
 CAUTION = (
-    "A rate is not proof: subject, focus and tiredness are in no record. Before you sell, photograph one target with both "
-    "lenses, same exposure times, settings in random order, and judge the frames without knowing which is which."
+    "A rate is not proof: subject, focus and tiredness are in no record. Before you sell, photograph one target with "
+    "both lenses, same exposure times, settings in random order, and judge the frames without knowing which is which."
 )
 """Said under every plan."""
 
@@ -34,8 +34,8 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
     said = []
     if plan.verdict == "too little to say":
         said.append(
-            f"{usage.judged} judged frames in {usage.bursts} bursts; from {weights.least_judged} frames in 10 bursts on "
-            "something can be said"
+            f"{usage.judged} judged frames in {usage.bursts} bursts; from {weights.least_judged} frames in 10 bursts "
+            "on something can be said"
         )
     said += [_instead(plan, way) for way in plan.instead]
     said.append(
@@ -49,8 +49,8 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
         said.append("cannot be compared with the other lenses under the same conditions")
     else:
         said.append(
-            f"{fair.verdict} under the same conditions: {fair.difference.difference * 100:+.0f} points against the others "
-            f"({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
+            f"{fair.verdict} under the same conditions: {fair.difference.difference * 100:+.0f} points against the "
+            f"others ({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
         )
     cost = plan.evidence.price_a_keeper
     if math.isfinite(cost) and cost >= weights.dear_keeper:
@@ -64,8 +64,8 @@ def _instead(plan: LensPlan, way: str) -> str:
     saved = plan.evidence.saved
     if way == "right setting":
         return (
-            f"mend the setting first: {percent(saved.share)} of its {saved.failures} failures were the setting's fault and "
-            f"not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f})"
+            f"mend the setting first: {percent(saved.share)} of its {saved.failures} failures were the setting's fault "
+            f"and not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f})"
         )
     if way == "faster exposure":
         gain = plan.evidence.faster_gain * 100
@@ -97,15 +97,23 @@ def explained(plan: LensPlan, weights: Plan) -> list[str]:
     usage, saved = evidence.usage, evidence.saved
     lines = [
         f"Used: {usage.frames} frames, {usage.judged} of them judged, in {usage.bursts} bursts; {usage.kept} kept.",
-        f"Years: {usage.years:.2f}, from the day acquired (else the first frame) to the archive's last frame.",
-        f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
-        f"{evidence.keepers_a_year_if_right:.1f}.",
-        f"Trend: {percent(usage.later_share)} of its keepers came in the later half of these years "
-        f"({percent(usage.later_low)} to {percent(usage.later_high)}, a trip being one trial): {usage.trend}.",
-        f"Used at: {_range(usage.focal_mm, ' mm')}; {_range(usage.f_number, '', 'f/')}; {_range(usage.distance_m, ' m')}.",
-        f"In reach: {_covered(plan)}. Another lens reaches a frame if a pairing of it on the same body is within "
-        f"{weights.reach_percent:.0f} % of its focal length, at most {weights.reach_stops:g} stop slower than the aperture "
-        "used, and focuses as close; what is not known is no hindrance.",
+        f"Years: {usage.years:.2f}, from the day acquired or the archive's first frame, the later, to its last frame.",
+        (
+            f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
+            f"{evidence.keepers_a_year_if_right:.1f}. Trips that were never judged are not in it."
+        ),
+        (
+            f"Trend: {percent(usage.later_share)} of its keepers came in the later half of these years "
+            f"({percent(usage.later_low)} to {percent(usage.later_high)}, a trip being one trial): {usage.trend}."
+        ),
+        f"Focal length: {_range(usage.focal_mm, ' mm')}.",
+        f"Aperture: {_range(usage.f_number, '', 'f/')}.",
+        f"Distance: {_range(usage.distance_m, ' m')}.",
+        (
+            f"In reach: {_covered(plan)}. Another lens reaches a frame if a pairing of it on the same body is within "
+            f"{weights.reach_percent:.0f} % of its focal length, at most {weights.reach_stops:g} stop slower than the "
+            "aperture used, and focuses as close; what is not known is no hindrance."
+        ),
     ]
     if evidence.fair is not None:
         lines.append(f"Same conditions: {comparison_sentence(evidence.fair)}")
@@ -138,10 +146,10 @@ def _score(plan: LensPlan, weights: Plan) -> str:
 
 def _range(used: Range, unit: str, before: str = "") -> str:
     if not used.frames:
-        return f"{'f-number' if before else unit.strip()} not known"
+        return "not known of any of its frames"
     return (
-        f"{before}{used.middle:.3g}{unit} in the middle, {before}{used.low:.3g} to {before}{used.high:.3g}{unit} for eight "
-        f"in ten ({used.frames} frames)"
+        f"{before}{used.middle:.3g}{unit} in the middle, {before}{used.low:.3g} to {before}{used.high:.3g}{unit} for "
+        f"eight in ten ({used.frames} frames)"
     )
 
 

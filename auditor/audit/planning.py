@@ -224,7 +224,7 @@ def _compared(
     hand = (settings.hand.exponent, settings.hand.spread_stops)
     cost = setting_cost(condensed, trials, keeping, by="lens", hand=hand).rows
     rows = {str(row["id"]): row for _, row in cost.iterrows()}
-    failures = np.bincount(trials.group, trials.kept == 0.0, len(trials.ids))
+    failures = trials.counted[0] - trials.counted[1]
     saved = {
         name: _saved(rows[name], int(failures[place])) if name in rows else Saved(failures=int(failures[place]))
         for place, name in enumerate(trials.ids)

@@ -16,7 +16,7 @@ from auditor.model.workspace import Workspace
 from auditor.storage.datasets import load_manifest
 from auditor.storage.places import place_at
 
-__all__ = ["read_condensed", "with_log", "write_condensed"]
+__all__ = ["read_condensed", "store_condensed", "with_log", "write_condensed"]
 
 _FOLDER, _FILE = "condensed", "frames.arrow"
 _FORM = "1"
@@ -40,6 +40,19 @@ def write_condensed(workspace: Workspace, audited: pd.DataFrame) -> pd.DataFrame
         As written.
     """
     condensed = condense(audited, workspace.kit, workspace.settings)
+    store_condensed(workspace, condensed)
+    return condensed
+
+
+def store_condensed(workspace: Workspace, condensed: pd.DataFrame) -> None:
+    """
+    Keep a condensed audit beside the tables it was made from.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written; what was stored is untouched.
+    """
     table = pa.Table.from_pandas(condensed, preserve_index=False).replace_schema_metadata({_STAMP: _stamp(workspace)})
     place = place_at(workspace.store).within(_FOLDER)
 
@@ -51,7 +64,6 @@ def write_condensed(workspace: Workspace, audited: pd.DataFrame) -> pd.DataFrame
         place.write(_FILE, fill)
     except OSError as failed:
         raise StoreError(f"{place} cannot be written, what was stored is untouched: {failed}") from failed
-    return condensed
 
 
 def read_condensed(workspace: Workspace, columns: Sequence[str] | None = None) -> pd.DataFrame | None:

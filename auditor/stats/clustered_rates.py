@@ -13,7 +13,12 @@ __all__ = ["correlation_beyond", "group_correlations", "group_design_effects"]
 
 
 def group_correlations(
-    kept: ArrayLike, judged: ArrayLike, group: NDArray[np.integer], *, borrowed_bursts: float = 30.0
+    kept: ArrayLike,
+    judged: ArrayLike,
+    group: NDArray[np.integer],
+    *,
+    alike: ArrayLike = 1.0,
+    borrowed_bursts: float = 30.0,
 ) -> tuple[FloatArray, float]:
     """
     How alike frames of one burst are beyond the rate of their own group, for each group and for all.
@@ -24,6 +29,8 @@ def group_correlations(
         Kept and judged frames of each burst. [frames]
     group : int array, shape (bursts,)
         Group of each burst, from 0.
+    alike : float or array, shape (bursts,)
+        How many bursts an element stands for. [bursts]
     borrowed_bursts : float
         Weight of what all groups show, in ordinary bursts, since a group with few bursts tells little. [bursts]
 
@@ -50,21 +57,27 @@ def group_correlations(
     ([1.0], 1.0)
     """
     x, n = floats(kept), floats(judged)
+    of = np.broadcast_to(floats(alike), n.shape)
     groups = int(group.max()) + 1 if group.size else 0
-    total = np.bincount(group, n, groups)
-    rate = (np.bincount(group, x, groups) / np.where(total > 0, total, 1.0))[group] if groups else x
+    total = np.bincount(group, of * n, groups)
+    rate = (np.bincount(group, of * x, groups) / np.where(total > 0, total, 1.0))[group] if groups else x
     own = x * (1.0 - rate) ** 2 + (n - x) * rate**2
-    together = (x - n * rate) ** 2 - own
-    pairs = n * (n - 1.0) * rate * (1.0 - rate)
+    together = of * ((x - n * rate) ** 2 - own)
+    pairs = of * n * (n - 1.0) * rate * (1.0 - rate)
     paired = pairs > 0
     of_all = float(np.clip(together.sum() / pairs.sum(), 0.0, 1.0)) if paired.any() else 0.0
-    borrowed = borrowed_bursts * float(pairs[paired].mean()) if paired.any() else 1.0
+    borrowed = borrowed_bursts * float(pairs[paired].sum() / of[paired].sum()) if paired.any() else 1.0
     raw = (np.bincount(group, together, groups) + borrowed * of_all) / (np.bincount(group, pairs, groups) + borrowed)
     return np.clip(raw, 0.0, 1.0), of_all
 
 
 def group_design_effects(
-    judged: ArrayLike, group: NDArray[np.integer], correlation: ArrayLike, groups: int
+    judged: ArrayLike,
+    group: NDArray[np.integer],
+    correlation: ArrayLike,
+    groups: int,
+    *,
+    alike: ArrayLike = 1.0,
 ) -> FloatArray:
     """
     How many times more frames each group needs because frames of one burst are alike.
@@ -79,6 +92,8 @@ def group_design_effects(
         Intraclass correlation. [-]
     groups : int
         How many groups there are.
+    alike : float or array, shape (bursts,)
+        How many bursts an element stands for. [bursts]
 
     Returns
     -------
@@ -99,8 +114,9 @@ def group_design_effects(
     [2.2, 1.0]
     """
     n = floats(judged)
-    total = np.bincount(group, n, groups)
-    size = np.where(total > 0, np.bincount(group, n * n, groups) / np.where(total > 0, total, 1.0), 1.0)
+    of = np.broadcast_to(floats(alike), n.shape)
+    total = np.bincount(group, of * n, groups)
+    size = np.where(total > 0, np.bincount(group, of * n * n, groups) / np.where(total > 0, total, 1.0), 1.0)
     return floats(1.0 + (np.maximum(size, 1.0) - 1.0) * floats(correlation))
 
 

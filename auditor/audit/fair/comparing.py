@@ -199,9 +199,11 @@ def _enough(trials: Trials, side: Mask) -> bool:
 
 
 def _crude(trials: Trials, side: Mask, inside: Mask) -> Crude:
-    judged = int(side.sum())
+    groups = np.unique(trials.group[side])
+    judged, kept = (int(count[groups].sum()) for count in trials.counted)
     hard = float(np.median(trials.difficulty_stops[side])) if judged else float("nan")
-    return Crude(judged, int(trials.kept[side].sum()), judged - int(inside.sum()), hard)
+    left_out = float(trials.worth[side & ~inside].sum())
+    return Crude(judged, kept, round(left_out), hard)
 
 
 def _rate_at(

@@ -97,7 +97,7 @@ def setting_cost(
     failed = wrong & (trials.kept == 0.0)
     comparable = failed & _has_right_partner(trials, wrong)
     column = condensed[CAUSE_GROUPINGS[by]].astype("category").cat
-    groups = _Groups(column.codes.to_numpy()[trials.place].astype(np.int64), len(column.categories))
+    groups = _Groups(column.codes.to_numpy()[trials.place].astype(np.int64), len(column.categories), trials.worth)
     longer = 1.0 + (_length(trials.burst) - 1.0) * keeping.correlation
     shaking = fit_shaking(condensed.iloc[trials.place], trials.kept, longer, hand=hand)
     rng = np.random.default_rng(seed)
@@ -117,22 +117,25 @@ def setting_cost(
 
 @dataclass(frozen=True)
 class _Groups:
-    """Group of each frame, -1 for none, and how many groups there are; after them comes ``all``."""
+    """Group of each frame, -1 for none; how many groups there are, after them comes ``all``; worth of each frame."""
 
     of_frame: Codes
     count_of: int
+    worth: Floats
 
-    def count(self, chosen: Mask, weight: Floats | None = None) -> Floats:
-        named = chosen & (self.of_frame >= 0)
-        weights = None if weight is None else weight[named]
-        inside = np.bincount(self.of_frame[named], weights, self.count_of)
-        return np.asarray(np.r_[inside, chosen.sum() if weight is None else weight[chosen].sum()], dtype=np.float64)
+    def count(self, chosen: Mask, each: Floats | float = 1.0) -> Floats:
+        """Return the sum over the chosen frames of each group, and of all."""
+        places = np.flatnonzero(chosen)
+        weight = np.broadcast_to(self.worth * each, chosen.shape)[places]
+        group = self.of_frame[places]
+        inside = np.bincount(group[group >= 0], weight[group >= 0], self.count_of)
+        return np.asarray(np.r_[inside, weight.sum()], dtype=np.float64)
 
     def tally(self, draws: Iterable[Floats], chosen: Mask, rng: np.random.Generator, longer: float) -> Floats:
         """Return how many of the chosen frames would have been kept, groups × draws."""
         kept = []
         for saved in draws:
-            error = np.sqrt(self.count(chosen, saved * (1.0 - saved)) * longer)
+            error = np.sqrt(self.count(chosen, self.worth * saved * (1.0 - saved)) * longer)
             kept.append(self.count(chosen, saved) + error * rng.standard_normal(self.count_of + 1))
         return np.asarray(np.clip(np.column_stack(kept), 0.0, self.count(chosen)[:, np.newaxis]))
 

@@ -44,6 +44,10 @@ class Trials:
         To a wrong setting, 0 where none was needed. [stop]
     place : int array
         Row of each in the condensed table.
+    worth : array
+        Frames that each stands for: 1, or more where bursts were drawn from a group with very many. [frames]
+    counted : (int array, int array), shape (groups,)
+        All judged and kept frames of each group, drawn or not.
     left_out : dict of str to int
         Judged frames that are in none of these, by reason.
     """
@@ -60,6 +64,8 @@ class Trials:
     is_stabilised: npt.NDArray[np.bool_]
     stops_lost: Floats
     place: Codes
+    worth: Floats
+    counted: tuple[Codes, Codes]
     left_out: dict[str, int]
 
     def number(self, name: str) -> int:
@@ -76,7 +82,7 @@ class Trials:
         return self.ids.index(name)
 
 
-def trials_of(condensed: pd.DataFrame, by: str = "lens") -> Trials:
+def trials_of(condensed: pd.DataFrame, by: str = "lens", *, most_frames: int = 20_000) -> Trials:
     """
     Take the judged frames whose conditions are known.
 
@@ -86,6 +92,9 @@ def trials_of(condensed: pd.DataFrame, by: str = "lens") -> Trials:
         Columns of `auditor.audit.condensed.CONDENSED`.
     by : str
         Grouping that is compared: lens, pairing, body.
+    most_frames : int
+        From a group with more, whole bursts are drawn at random until there are about so many: more would not change
+        what is said, only when. [frames]
 
     Returns
     -------
@@ -108,25 +117,42 @@ def trials_of(condensed: pd.DataFrame, by: str = "lens") -> Trials:
             left_out[reason] = count
         usable = usable & ~unusable
     names, ids = pd.factorize(group.codes.to_numpy()[usable], sort=True)
+    kept = condensed["kept"].to_numpy()[usable]
+    counted = np.bincount(names), np.bincount(names, kept == 1).astype(np.int64)
+    drawn, worth = _drawn(names, condensed["burst"].to_numpy()[usable], counted[0], most_frames)
+    place = np.flatnonzero(usable)[drawn].astype(np.int64)
 
     def codes(column: str) -> Codes:
-        return pd.factorize(condensed[column].astype("category").cat.codes.to_numpy()[usable])[0].astype(np.int64)
+        return pd.factorize(condensed[column].astype("category").cat.codes.to_numpy()[place])[0].astype(np.int64)
 
     return Trials(
-        kept=condensed["kept"].to_numpy(np.float64)[usable],
-        group=names.astype(np.int64),
+        kept=condensed["kept"].to_numpy(np.float64)[place],
+        group=names[drawn].astype(np.int64),
         ids=tuple(str(group.categories[int(place)]) for place in ids),
-        burst=pd.factorize(condensed["burst"].to_numpy()[usable])[0].astype(np.int64),
+        burst=pd.factorize(condensed["burst"].to_numpy()[place])[0].astype(np.int64),
         trip=codes("trip"),
         body=codes("body"),
         support=codes("support"),
-        difficulty_stops=difficulty[usable],
-        light_ev=condensed["light_ev"].to_numpy(np.float64)[usable],
-        is_stabilised=condensed["is_stabilised"].to_numpy(bool)[usable],
-        stops_lost=lost[usable],
-        place=np.flatnonzero(usable).astype(np.int64),
+        difficulty_stops=difficulty[place],
+        light_ev=condensed["light_ev"].to_numpy(np.float64)[place],
+        is_stabilised=condensed["is_stabilised"].to_numpy(bool)[place],
+        stops_lost=lost[place],
+        place=place,
+        worth=worth,
+        counted=counted,
         left_out=left_out,
     )
+
+
+def _drawn(group: Codes, burst: npt.NDArray[np.integer], size: Codes, most: int) -> tuple[Codes, Floats]:
+    """Draw whole bursts of the groups that are larger than most; return the places, and what each stands for."""
+    if not size.size or int(size.max()) <= most:
+        return np.arange(group.size), np.ones(group.size)
+    share = np.minimum(most / np.maximum(size, 1), 1.0)
+    lot = np.random.default_rng(11).random(int(burst.max()) + 1)[burst]
+    places = np.flatnonzero(lot < share[group])
+    count = np.maximum(np.bincount(group[places], minlength=size.size), 1)
+    return places, (size / count)[group[places]]
 
 
 def strata_of(trials: Trials, *, with_setting: bool = True) -> Codes:
@@ -156,4 +182,4 @@ def strata_of(trials: Trials, *, with_setting: bool = True) -> Codes:
 def select(trials: Trials, chosen: npt.NDArray[np.bool_]) -> Trials:
     """Return some of the trials; the groups keep their numbers."""
     names = ("kept", "group", "burst", "trip", "body", "support", "difficulty_stops", "light_ev", "is_stabilised")
-    return replace(trials, **{name: getattr(trials, name)[chosen] for name in (*names, "stops_lost", "place")})
+    return replace(trials, **{name: getattr(trials, name)[chosen] for name in (*names, "stops_lost", "place", "worth")})
