@@ -21,7 +21,7 @@ _BINS = 8
 _POINTS_IN_A_REGION, _POINTS_IN_A_BIN, _BINS_NEEDED = 120, 8, 5
 _SOFT_ACROSS, _CRISP_ALONG, _LEAST_ANISOTROPY = 0.18, 0.27, 0.30
 _ALIKE_DEG = 20.0
-_CRISP_REST = 0.30
+_CRISP_REST, _MOST_OF_THE_FRAME = 0.30, 0.5
 _REGIONS_AT_FULL_SIZE, _REGIONS_AT_HALF_SIZE = 3, 4
 
 
@@ -102,11 +102,14 @@ def has_moving_subject(points: EdgePoints, crispest: float, *, full_size: bool) 
     """
     if not crispest > _CRISP_REST or points.grid[0] < _REGION_TILES:
         return False
+    regions = spread_by_region(points)
     drawn = [
         one
-        for one in spread_by_region(points)
+        for one in regions
         if one.worst <= _SOFT_ACROSS and one.best >= _CRISP_ALONG and one.anisotropy >= _LEAST_ANISOTROPY
     ]
+    if len(drawn) > _MOST_OF_THE_FRAME * len(regions):  # then it was the camera
+        return False
     needed = _REGIONS_AT_FULL_SIZE if full_size else _REGIONS_AT_HALF_SIZE
     return any(sum(_goes_with(one, other) for other in drawn) >= needed for one in drawn)
 

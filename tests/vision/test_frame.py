@@ -50,7 +50,7 @@ def test_one_scene_sharp_out_of_focus_and_shaken(real_photos: Path) -> None:
         found[name] = measured(grey.astype(np.float32))
     assert found["sharp"].kind == "sharp"
     assert found["defocus"].kind == "missed-focus"
-    assert found["shake"].kind != "missed-focus"
+    assert found["shake"].kind in ("shake", "unknown")  # its trails are thin bright lines, crisp across
     assert found["sharp"].edge_width_px < 2 < found["defocus"].edge_width_px
     assert found["shake"].raw_edges < 0.8 * found["sharp"].raw_edges  # what the scene's comparison rests on
 
