@@ -234,7 +234,9 @@ def _compared(
 
 def _saved(row: pd.Series, failures: int) -> Saved:
     """Put both ways of telling together: their mean, and an interval that holds both."""
-    told = ["shake", "kept"] if not np.isnan(row["kept_lost"]) else ["shake"]
+    told = [name for name in ("shake", "kept") if not np.isnan(row[f"{name}_lost"])]
+    if not told:
+        return Saved(failures=failures)
     return Saved(
         lost=float(np.mean([row[f"{name}_lost"] for name in told])),
         low=float(min(row[f"{name}_low"] for name in told)),

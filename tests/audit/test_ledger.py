@@ -84,3 +84,77 @@ def test_another_grouping_is_refused() -> None:
 
 def test_an_empty_audit_has_an_empty_ledger() -> None:
     assert keep_rates(audit(kept=[]), "lens").rows.empty
+
+
+def bursts(fates: list[list[bool]], lens: str = "orla-50") -> pd.DataFrame:
+    """Frames half a second apart, a minute between bursts."""
+    rows = [
+        (pd.Timestamp("2026-05-01 10:00") + pd.Timedelta(minutes=number, milliseconds=500 * place), kept)
+        for number, burst in enumerate(fates)
+        for place, kept in enumerate(burst)
+    ]
+    table = audit(kept=[kept for _, kept in rows], lens=[lens] * len(rows))
+    return table.assign(captured_at=[at for at, _ in rows], exposure_time_s=0.01)
+
+
+def test_bursts_of_one_fate_count_as_one_trial_each() -> None:
+    # With rho = 1 the design effect of bursts of four is 4 (Kish): 160 frames are worth 40, and Wilson's interval is
+    # that of 20 of 40 (statsmodels).
+    table = bursts([[True] * 4, [False] * 4] * 20)
+    ledger = keep_rates(table, "lens")
+    row = ledger.rows.iloc[0]
+    assert ledger.correlation == pytest.approx(1.0)
+    assert (row["bursts"], row["design_effect"]) == (40, pytest.approx(4.0))
+    assert row[["burst_low", "burst_high"]].tolist() == pytest.approx(proportion_confint(20, 40, method="wilson"))
+    assert row[["low", "high"]].tolist() == pytest.approx(proportion_confint(80, 160, method="wilson"))
+
+
+def test_bursts_of_mixed_fates_widen_little() -> None:
+    row = keep_rates(bursts([[True, False, True, False]] * 30), "lens").rows.iloc[0]
+    assert row["design_effect"] == 1.0
+    assert row["burst_low"] == row["low"]
+
+
+def test_rates_are_drawn_towards_what_all_rows_show_the_more_the_fewer_frames() -> None:
+    few = audit(kept=[True] * 4, lens=["few"] * 4)
+    many = audit(kept=[True] * 80 + [False] * 20, lens=["many"] * 100)
+    rest = audit(kept=[True] * 30 + [False] * 70, lens=["rest"] * 100)
+    ledger = keep_rates(pd.concat([few, many, rest], ignore_index=True), "lens")
+    rows = ledger.rows.set_index("id")
+    assert ledger.prior is not None
+    assert rows.loc["few", "shrunk"] < 0.95
+    assert abs(rows.loc["many", "shrunk"] - 0.8) < abs(rows.loc["few", "shrunk"] - 1.0)
+    assert (rows["shrunk_low"] < rows["shrunk"]).all()
+    assert (rows["shrunk"] < rows["shrunk_high"]).all()
+
+
+def test_two_rows_that_are_alike_do_not_prove_that_all_are() -> None:
+    # The rows do not differ, so the fitted prior is as strong as may be: it may weigh no more than their 200 frames.
+    table = audit(kept=[True, False] * 100, body=["one"] * 100 + ["two"] * 100)
+    ledger = keep_rates(table, "body")
+    assert ledger.prior is not None
+    assert ledger.prior.alpha + ledger.prior.beta == pytest.approx(200, rel=1e-3)
+
+
+def test_one_row_is_drawn_nowhere() -> None:
+    ledger = keep_rates(audit(kept=[True, False]), "lens")
+    assert ledger.prior is None
+    assert ledger.rows["shrunk"].isna().all()
+
+
+def test_a_filter_counts_only_its_frames_and_an_unknown_group_none() -> None:
+    table = audit(lens=["orla-50", "orla-50", "hale-85"], body=["one", "two", "one"], kept=[True, False, True])
+    rows = keep_rates(table, "lens", only={"body": "one"}).rows
+    assert rows[["id", "judged"]].values.tolist() == [["hale-85", 1], ["orla-50", 1]]
+    assert keep_rates(table, "lens", only={"body": "nine"}).rows.empty
+
+
+def test_the_order_of_frames_does_not_matter() -> None:
+    table = bursts([[True] * 4, [False] * 4] * 5)
+    mixed = table.sample(frac=1.0, random_state=4)
+    assert keep_rates(mixed, "lens").rows.equals(keep_rates(table, "lens").rows)
+
+
+def test_very_long_bursts_are_counted_too() -> None:
+    table = audit(kept=[True, False] * 4000).assign(burst=0)
+    assert keep_rates(table, "lens").rows.loc[0, ["judged", "kept", "bursts"]].tolist() == [8000, 4000, 1]

@@ -39,7 +39,8 @@ class Cost:
         One row a group and a last one ``all``: ``id, wrong, failed`` (judged frames with a wrong setting, and those of
         them not kept), ``shake_lost, shake_low, shake_high`` by the shake model, ``kept_lost, kept_low, kept_high``
         by what was kept under the same conditions with the right setting, ``compared`` (failed frames for which there
-        are such), ``differ`` (the two intervals do not meet).
+        are such), ``differ`` (the two intervals do not meet). NaN where
+        nothing is known to go by.
     judged_wrong, not_judged : int
         Frames with a wrong setting that were judged, and that never were and so are in no count.
     correlation : float
@@ -106,7 +107,8 @@ def setting_cost(
     _add_lost(rows, "shake", groups.tally(shaking.saved(rng, _DRAWS), failed, rng, longer))
     _add_lost(rows, "kept", groups.tally(_saved_by_keeping(trials, keeping, rng, longer), comparable, rng, longer))
     rows["compared"] = groups.count(comparable)
-    rows.loc[(rows["failed"] > 0) & (rows["compared"] == 0), ["kept_lost", "kept_low", "kept_high"]] = np.nan
+    for name, told in (("kept", rows["compared"]), ("shake", groups.count(failed & (shaking.cell >= 0)))):
+        rows.loc[(rows["failed"] > 0) & (told == 0), [f"{name}_lost", f"{name}_low", f"{name}_high"]] = np.nan
     rows["differ"] = (rows["compared"] == rows["failed"]) & (
         (rows["shake_low"] > rows["kept_high"]) | (rows["kept_low"] > rows["shake_high"])
     )

@@ -66,7 +66,7 @@ class Shaking:
             kept = _KEPT_IF_SHARP[share]
             as_set, at_right = kept * self.sharp[hand, stabiliser], kept * self.sharp_if_right[hand, stabiliser]
             chance = np.clip((at_right - as_set) / np.maximum(1.0 - as_set, 1e-9), 0.0, 1.0)
-            yield np.where(self.cell >= 0, chance[self.cell], 0.0)
+            yield np.append(chance, 0.0)[self.cell]
 
 
 def fit_shaking(rows: pd.DataFrame, kept: Floats, longer: float, *, hand: tuple[float, float]) -> Shaking:

@@ -171,22 +171,26 @@ def cost_sentence(cost: Cost) -> str:
         return "No judged frame had a setting that is known to be wrong."
     text = (
         f"{total['wrong']:.0f} judged frames had a wrong setting and {total['failed']:.0f} of them were not kept. "
-        f"The right setting would probably have saved {_range(total, 'shake')} by the shake model"
+        f"The right setting would probably have saved {_both(total)}."
     )
-    if math.isnan(total["kept_lost"]):
-        text += "; your own keeping cannot say, since no frames with the right setting were made under such conditions."
-    else:
-        text += f", and {_range(total, 'kept')} by what you kept under the same conditions with the right setting."
-        missing = int(total["failed"] - total["compared"])
-        if missing:
-            text += f" {missing} of the frames have no such partners, and the second figure leaves them out."
-        if bool(total["differ"]):
-            text += (
-                " The two differ: the hand or the stabiliser is not as the model has it, or something else went along."
-            )
+    missing = round(total["failed"] - total["compared"])
+    if missing and not math.isnan(total["kept_lost"]):
+        text += f" {missing} of the frames have no such partners, and that figure leaves them out."
+    if bool(total["differ"]):
+        text += " The two differ: the hand or the stabiliser is not as the model has it, or something else went along."
     if cost.not_judged:
         text += f" {cost.not_judged} more frames with a wrong setting were never judged and are in no figure."
     return text
+
+
+def _both(total: pd.Series) -> str:
+    """Say what was lost by each way of telling that can say something."""
+    told = {
+        "shake": f"{_range(total, 'shake')} by the shake model",
+        "kept": f"{_range(total, 'kept')} by what you kept under the same conditions with the right setting",
+    }
+    known = [words for name, words in told.items() if not math.isnan(total[f"{name}_lost"])]
+    return ", and ".join(known) or "a number that cannot be told: nothing comparable was made with the right setting"
 
 
 def _range(row: pd.Series, name: str) -> str:

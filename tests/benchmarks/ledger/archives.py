@@ -34,12 +34,12 @@ class Story:
 
 @dataclass(frozen=True)
 class Archive:
-    """Condensed frames, and for each the probability of keeping it with each lens (frames × lenses)."""
+    """Condensed frames, the probability of keeping each with each lens, and which the right setting would have kept."""
 
     frames: pd.DataFrame
     chance: npt.NDArray[np.float64]
     lenses: tuple[str, ...]
-    if_right: npt.NDArray[np.float64]
+    kept_if_right: npt.NDArray[np.bool_]
 
 
 def made(story: Story, seed: int) -> Archive:
@@ -79,7 +79,7 @@ def made(story: Story, seed: int) -> Archive:
         stops_lost=lost[burst],
         effective_focal_mm=np.array([50.0, 85.0, 35.0, 135.0] * 9)[lens[burst]],
     )
-    return Archive(frames, chance, names, if_right[np.arange(burst.size), lens[burst]])
+    return Archive(frames, chance, names, fate < if_right[np.arange(burst.size), lens[burst]])
 
 
 def truth(archive: Archive, trials: Trials, first: str, second: str) -> float:
