@@ -33,7 +33,7 @@ def once(archive: Path, store: Path) -> None:
     again = index_archives({"main": archive}, store, jobs=2)
     print(
         f"{summary.frames} frames in {summary.seconds:.0f} s ({cpu_s:.0f} s CPU of the parent): peak {peak_mb:.0f} MB, "
-        f"a worker {worker_mb:.0f} MB, {size / summary.frames:.1f} bytes a frame; unchanged pass over {again.unchanged} "
+        f"a worker {worker_mb:.0f} MB, {size / summary.frames:.1f} bytes a frame; unchanged: {again.unchanged} "
         f"in {time.process_time() - started:.1f} s CPU"
     )
 
