@@ -41,7 +41,7 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
     said.append(
         f"{usage.keepers_a_year:.0f} keepers a year ({usage.kept} in {usage.years:.1f} years, {usage.trend})"
         if not math.isnan(usage.years)
-        else "no keeper yet"
+        else f"{usage.kept} keepers; no year is known of it"
     )
     said.append(_covered(plan))
     fair = plan.evidence.fair

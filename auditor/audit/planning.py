@@ -24,6 +24,7 @@ __all__ = ["Evidence", "LensPlan", "Saved", "Verdict", "judge", "plan_lenses"]
 Verdict = Literal["keep", "use differently", "candidate to sell", "too little to say"]
 
 _FASTER_GAIN = 0.10
+_HARDER_STOPS = 1.0
 _LEAST_BURSTS = 10
 _LONG_OWNED_YEARS = 2.0
 
@@ -73,6 +74,14 @@ class Evidence:
     def keepers_a_year_if_right(self) -> float:
         """Keepers a year had every setting been right: a lens is not sold for a forgotten menu."""
         return self.usage.keepers_a_year + self.saved.lost / self.usage.years
+
+    @property
+    def harder_stops(self) -> float:
+        """How much harder its frames were than those of the others, in the middle; 0 where not known. [stop]."""
+        if self.fair is None:
+            return 0.0
+        mine, theirs = self.fair.crude
+        return mine.difficulty_stops - theirs.difficulty_stops
 
     @property
     def price_a_keeper(self) -> float:
@@ -169,7 +178,8 @@ def _instead(evidence: Evidence, plan: Plan) -> tuple[str, ...]:
     if evidence.saved.share >= plan.setting_share:
         found.append("right setting")
     found += [f"{one.second} instead of {one.first}" for one in evidence.adapters]
-    if evidence.faster_gain >= _FASTER_GAIN:
+    # Every lens gains by a faster exposure: it is worth saying of one whose frames are harder than the others'.
+    if evidence.faster_gain >= _FASTER_GAIN and evidence.harder_stops >= _HARDER_STOPS:
         found.append("faster exposure")
     return tuple(found)
 

@@ -8,8 +8,7 @@ from auditor.audit.bursts import find_bursts
 
 def frames(times: list[str | None], **columns: object) -> pd.DataFrame:
     usual = {"exposure_time_s": 0.1, "drive_mode": None, "body": "one", "lens": "a", "adapter": "", "trip": "t"}
-    table = pd.DataFrame({"captured_at": pd.to_datetime(pd.Series(times), format="mixed"), **usual, **columns})
-    return table
+    return pd.DataFrame({"captured_at": pd.to_datetime(pd.Series(times), format="mixed"), **usual, **columns})
 
 
 def test_a_pause_ends_a_burst() -> None:

@@ -109,7 +109,7 @@ def setting_cost(
     rows["compared"] = groups.count(comparable)
     for name, told in (("kept", rows["compared"]), ("shake", groups.count(failed & (shaking.cell >= 0)))):
         rows.loc[(rows["failed"] > 0) & (told == 0), [f"{name}_lost", f"{name}_low", f"{name}_high"]] = np.nan
-    rows["differ"] = (rows["compared"] == rows["failed"]) & (
+    rows["differ"] = (rows["compared"] >= 0.95 * rows["failed"]) & (
         (rows["shake_low"] > rows["kept_high"]) | (rows["kept_low"] > rows["shake_high"])
     )
     rows = rows[(rows["wrong"] > 0) | (rows["id"] == "all")].reset_index(drop=True)
