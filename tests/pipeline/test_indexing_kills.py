@@ -16,7 +16,8 @@ from tests.pipeline.killing import committed, kill_often
 def test_kills_at_random_moments_lose_nothing_that_was_committed(tmp_path: Path) -> None:
     seen = kill_often(tmp_path, kills=8, seed=20260502, frames=800)
     assert seen["rows lost"] == 0
-    assert seen["before they were done"] >= 3
+    assert seen["before they were done"] >= 2
+    assert seen["between two commits"] >= 1, "else nothing was tried"
     root, store = tmp_path / "archive", tmp_path / "store"
     summary = index_archives({"main": root}, store)
     assert summary.frames == len(committed(store)) == 800
