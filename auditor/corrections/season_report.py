@@ -55,6 +55,10 @@ class Season:
         ``name, first, last, frames, wrong, judged, kept``, in order of time.
     left_out : dict
         Frames that are in no rate, by reason.
+    plan : tuple of (str, str, tuple of str)
+        Each lens still owned with its verdict and the reasons in words, over all years.
+    plan_caution : str
+        What to do before acting on it.
     """
 
     year: int
@@ -71,6 +75,8 @@ class Season:
     causes: pd.DataFrame
     trips: pd.DataFrame
     left_out: Mapping[str, int]
+    plan: Sequence[tuple[str, str, Sequence[str]]] = ()
+    plan_caution: str = ""
 
 
 def season_html(season: Season) -> str:
@@ -213,12 +219,25 @@ def _costs(season: Season) -> str:
     return _note(words) + _table(headings, rows)
 
 
+def _plan(season: Season) -> str:
+    if not season.plan:
+        return ""
+    lenses = "".join(
+        f"<dt>{escape(name)}: <strong>{escape(verdict)}</strong></dt>"
+        + "".join(f"<dd>{escape(reason)}</dd>" for reason in reasons)
+        for name, verdict, reasons in season.plan
+    )
+    words = f"Which lenses to keep, over all years and not this season alone. {season.plan_caution}"
+    return _note(words.strip()) + f'<dl class="plan">{lenses}</dl>'
+
+
 _SECTIONS: Mapping[str, Callable[[Season], str]] = {
     "Which lens, when": _use,
     "What was kept": _keeping,
     "Settings": _settings,
     "Trips": _trips,
     "What it cost": _costs,
+    "What to keep": _plan,
 }
 """Heading to what stands under it; a section without anything to say is left out."""
 

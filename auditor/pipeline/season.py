@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
 from auditor.audit.ledger import keep_rates
+from auditor.audit.plan_words import CAUTION, reasons
 from auditor.corrections.pdf import print_to_pdf
 from auditor.corrections.season_report import Season, season_html
 from auditor.errors import InputError
@@ -16,6 +18,7 @@ from auditor.model.kit import Kit, Lens
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table
 from auditor.pipeline.exporting import writable_target
+from auditor.pipeline.planning import plan_of
 from auditor.storage.atomic import write_bytes
 
 __all__ = ["season_of", "write_season"]
@@ -141,6 +144,11 @@ def _trips(frames: pd.DataFrame) -> pd.DataFrame:
     return rows.rename_axis("name").reset_index().sort_values("first").reset_index(drop=True)
 
 
+def _plan(workspace: Workspace) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    names, weights = _names(workspace.kit), workspace.settings.plan
+    return tuple((names[one.lens], one.verdict, tuple(reasons(one, weights))) for one in plan_of(workspace).lenses)
+
+
 def write_season(workspace: Workspace, target: Path, year: int | None = None) -> Season:
     """
     Write the season report, whole or not at all.
@@ -161,7 +169,9 @@ def write_season(workspace: Workspace, target: Path, year: int | None = None) ->
         PDF was asked for and no browser was found to print with.
     """
     kind = writable_target(workspace, target, ("html", "pdf"))
-    season = season_of(joined_table(workspace), workspace.kit, year)
+    season = replace(
+        season_of(joined_table(workspace), workspace.kit, year), plan=_plan(workspace), plan_caution=CAUTION
+    )
     page = season_html(season)
     write_bytes(target, print_to_pdf(page) if kind == "pdf" else page.encode())
     return season

@@ -93,6 +93,17 @@ def test_the_page_says_it_all_and_needs_nothing_else(frames: pd.DataFrame, sampl
     assert "A rate is not proof" in said
 
 
+def test_the_plan_stands_in_the_report_with_its_reasons_and_the_caution(sample_workspace: Path, tmp_path: Path) -> None:
+    opened = open_workspace(sample_workspace)
+    season = write_season(opened, tmp_path / "season.html")
+    assert [name for name, _, _ in season.plan] == [lens.name for lens in opened.kit.lenses if lens.sold is None]
+    said = " ".join(words_of((tmp_path / "season.html").read_text(encoding="utf-8")).said)
+    assert "What to keep" in said
+    assert season.plan_caution
+    for text in (season.plan_caution, *(reason for _, _, reasons in season.plan for reason in reasons)):
+        assert text in said
+
+
 def test_text_of_the_user_is_text(frames: pd.DataFrame, sample_workspace: Path) -> None:
     kit = open_workspace(sample_workspace).kit
     bad = "<img src=x onerror=alert(1)>"
