@@ -22,6 +22,7 @@ __all__ = ["Writer", "as_table"]
 
 _COMMIT_ROWS = 8192
 _COMMIT_S = 1.0
+_WAITING_ANSWERS = 256
 
 
 def as_table(archives: Sequence[str], columns: Columns) -> pa.Table:
@@ -50,7 +51,7 @@ class Writer:
     def __init__(self, place: Place, manifest: Manifest) -> None:
         self.manifest = manifest
         self._place = place
-        self._queue: queue.Queue[tuple[str, Columns, tuple[Position, ...]] | None] = queue.Queue(maxsize=256)
+        self._queue: queue.Queue[tuple[str, Columns, tuple[Position, ...]] | None] = queue.Queue(_WAITING_ANSWERS)
         self._error: BaseException | None = None
         self._archives: list[str] = []
         self._columns: Columns = _no_rows()

@@ -22,29 +22,13 @@ from auditor.readers.worker import Task, read_task
 from tests.benchmarks.index.corpus import copies
 
 ROUNDS = 7
-KEYS = [
-    *(f"Exif.Image.{name}" for name in ("Make", "Model", "Orientation")),
-    *(
-        f"Exif.Photo.{name}"
-        for name in [
-            "ExposureTime",
-            "FNumber",
-            "FocalLength",
-            "FocalLengthIn35mmFilm",
-            "ISOSpeedRatings",
-            "DateTimeOriginal",
-            "OffsetTimeOriginal",
-            "SubSecTimeOriginal",
-            "LensModel",
-            "LensSpecification",
-            "MaxApertureValue",
-            "BodySerialNumber",
-            "PixelXDimension",
-            "PixelYDimension",
-            "SubjectDistance",
-        ]
-    ),
-]
+_PHOTO = (
+    "ExposureTime FNumber FocalLength FocalLengthIn35mmFilm ISOSpeedRatings DateTimeOriginal OffsetTimeOriginal "
+    "SubSecTimeOriginal LensModel LensSpecification MaxApertureValue BodySerialNumber PixelXDimension PixelYDimension "
+    "SubjectDistance"
+)
+KEYS = [f"Exif.Image.{name}" for name in ("Make", "Model", "Orientation")]
+KEYS += [f"Exif.Photo.{name}" for name in _PHOTO.split(" ")]
 
 
 def _bare(files: list[Path]) -> None:
