@@ -80,7 +80,15 @@ def plate(title: str, *content: Component | str | None, note: str = "", wide: bo
     return html.Section([html.H2(title), *below, *parts], className="plate wide" if wide else "plate")
 
 
-def chart(name: str, figure: go.Figure, table: pd.DataFrame, filters: Filters, *, tall_px: int = 320) -> Component:
+def chart(
+    name: str,
+    figure: go.Figure,
+    table: pd.DataFrame,
+    filters: Filters,
+    *,
+    tall_px: int = 320,
+    extra: Mapping[str, str] | None = None,
+) -> Component:
     """
     Return a chart with its numbers: as a table to open, and as a CSV to take away.
 
@@ -95,6 +103,8 @@ def chart(name: str, figure: go.Figure, table: pd.DataFrame, filters: Filters, *
         For the link to the CSV.
     tall_px : int
         Height; a responsive chart without one collapses.
+    extra : mapping of str to str, optional
+        What the CSV's address says besides the filters.
     """
     return html.Div(
         [
@@ -102,7 +112,7 @@ def chart(name: str, figure: go.Figure, table: pd.DataFrame, filters: Filters, *
             html.Div(
                 [
                     html.Details([html.Summary("As a table"), as_table(table)], className="numbers"),
-                    download(name, filters),
+                    download(name, filters, extra=extra),
                 ],
                 className="under",
             ),
@@ -110,9 +120,11 @@ def chart(name: str, figure: go.Figure, table: pd.DataFrame, filters: Filters, *
     )
 
 
-def download(name: str, filters: Filters, words: str = "Take as CSV") -> Component:
+def download(
+    name: str, filters: Filters, words: str = "Take as CSV", extra: Mapping[str, str] | None = None
+) -> Component:
     """Return a link to a summary as CSV, narrowed as the page is."""
-    return html.A(words, href=f"/table/{name}.csv{search_of(filters)}", download=f"{name}.csv", className="take")
+    return html.A(words, href=f"/table/{name}.csv{search_of(filters, extra)}", download=f"{name}.csv", className="take")
 
 
 def as_table(table: pd.DataFrame) -> Component:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import functools
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -165,6 +166,11 @@ class Desk:
     def flagged_places(self, filters: Filters) -> Places:
         """Return the places of the flagged frames that the filters leave, the worst first."""
         return self.flagged if filters.is_empty else self.flagged[self.mask(filters)[self.flagged]]
+
+    @functools.cached_property
+    def worked_out(self) -> dict[str, Future[Any]]:
+        """What takes seconds over a large archive, by name, worked out once (``weighed``)."""
+        return {}
 
     @functools.cached_property
     def in_order(self) -> Places:

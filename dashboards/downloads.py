@@ -9,12 +9,12 @@ import pandas as pd
 from flask import Flask, Response, abort, request
 
 from auditor.corrections.tables import harmless
-from dashboards import flagged, rates, runs, verdicts
+from dashboards import flagged, rates, runs, verdicts, weighed
 from dashboards.desk import Desk
-from dashboards.filters import Filters, filters_from_search
+from dashboards.filters import Filters, filters_from_search, rest_of
 from dashboards.unreadable import unreadable_frames
 
-__all__ = ["FLAGGED", "TABLES", "add_routes"]
+__all__ = ["FLAGGED", "TABLES", "WEIGHED", "add_routes"]
 
 TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType(
     {
@@ -37,6 +37,17 @@ TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType
     }
 )
 """Every summary that can be taken away, by the name in its address; the flagged frames besides."""
+
+WEIGHED: Mapping[str, Callable[[Desk, Mapping[str, str]], pd.DataFrame]] = MappingProxyType(
+    {
+        "plan": lambda desk, _rest: weighed.plan_csv(desk),
+        "what-if": weighed.thought_csv,
+        "fair-by-lens": lambda desk, _rest: weighed.fair_csv(desk, "lens"),
+        "fair-by-body": lambda desk, _rest: weighed.fair_csv(desk, "body"),
+        "fair-by-pairing": lambda desk, _rest: weighed.fair_csv(desk, "pairing"),
+    }
+)
+"""What weighs the whole workspace, whatever it is narrowed to, with what else the address says."""
 
 FLAGGED = "frames-worth-a-look"
 _BLOCK = 5_000
@@ -63,6 +74,13 @@ def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:
         yield flagged.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
 
 
+def _made(desk: Desk, name: str, search: str) -> Iterable[pd.DataFrame]:
+    if name in WEIGHED:
+        return [WEIGHED[name](desk, rest_of(search))]
+    filters = filters_from_search(search)
+    return _flagged(desk, filters) if name == FLAGGED else [TABLES[name](desk, filters)]
+
+
 def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
     """
     Let the server hand out the tables, each under ``/table/<name>.csv``.
@@ -76,9 +94,8 @@ def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
 
     @server.get("/table/<name>.csv")
     def table(name: str) -> Response:
-        if name not in TABLES and name != FLAGGED:
+        if name not in TABLES and name not in WEIGHED and name != FLAGGED:
             abort(404)
-        desk, filters = now(), filters_from_search(request.query_string.decode("ascii", "replace"))
-        made = _flagged(desk, filters) if name == FLAGGED else [TABLES[name](desk, filters)]
+        made = _made(now(), name, request.query_string.decode("ascii", "replace"))
         headers = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-store"}
         return Response(_written(made), mimetype="text/csv", headers=headers)

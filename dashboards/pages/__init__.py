@@ -1,6 +1,6 @@
 """One module a page."""
 
-from dashboards.pages import card, evening, frame, index, keep_rates, lens, log, questions, settings, worth_a_look
+from dashboards.pages import card, evening, frame, index, keep_rates, lens, log, plan, questions, settings, worth_a_look
 
 __all__ = ["PAGES"]
 
@@ -11,6 +11,7 @@ PAGES = (
     settings.PAGE,
     keep_rates.PAGE,
     lens.PAGE,
+    plan.PAGE,
     card.PAGE,
     log.PAGE,
     index.PAGE,
