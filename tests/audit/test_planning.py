@@ -183,3 +183,13 @@ def test_doing_without_is_said_in_a_sentence() -> None:
     assert "most of those at 50-70 mm" in what_if_sentence(every)
     nothing = judge("a", Evidence(USAGE, ALONE), Plan())
     assert "nothing else in the kit reaches its 120 keepers" in reasons(nothing, Plan())
+
+
+def test_where_neither_way_can_tell_the_setting_is_blamed_for_nothing() -> None:
+    frames = made(Story(bursts=300, wrong={"hale-85": 1.0}), 5).frames
+    frames["difficulty_stops"] = frames["difficulty_stops"].where(frames["lens"] != "hale-85", 12.0)
+    kit = parse_kit(KIT_TEXT)
+    plans = {one.lens: one for one in plan_lenses(frames.assign(focal=pd.NA), kit, kit_pairings(kit), Settings())[0]}
+    saved = plans["hale-85"].evidence.saved
+    assert (saved.lost, saved.share) == (0.0, 0.0)
+    assert saved.failures > 0

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from auditor.cli.app import main
@@ -94,6 +95,26 @@ def test_an_archive_that_was_never_judged_says_so(own_workspace: Path, capsys: p
     assert "Nothing to compare" in said(capsys, "ledger", folder, "--fair")
     assert "Nothing to count" in said(capsys, "ledger", folder, "--lost")
     assert document(capsys, "ledger", folder, "--lost")["sentence"] is None
+    store_condensed(workspace, condensed_of(workspace).assign(lens=pd.Categorical(["orla-50"] * 623)))
+    assert "frames have no known lens" not in said(capsys, "plan", folder)
+
+
+def test_a_cost_that_cannot_be_told_is_a_dash(own_workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    workspace = open_workspace(own_workspace)
+    condensed = condensed_of(workspace)
+    alone = np.where(condensed["setting_verdict"].isin(["too-short", "too-long"]), 50.0, condensed["difficulty_stops"])
+    store_condensed(workspace, condensed.assign(difficulty_stops=alone.astype(np.float32)))
+    rows = document(capsys, "ledger", str(own_workspace), "--lost")["rows"]
+    assert rows[-1]["kept_lost"] is None  # type: ignore[index]
+    assert " - " in said(capsys, "ledger", str(own_workspace), "--lost")
+
+
+def test_an_archive_that_was_never_judged_still_has_a_plan(
+    own_workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    workspace = open_workspace(own_workspace)
+    store_condensed(workspace, condensed_of(workspace).assign(kept=np.int8(-1)))
+    folder = str(own_workspace)
     assert "too little to say" in said(capsys, "plan", folder)
 
 

@@ -164,3 +164,21 @@ def test_fair_intervals_hold_the_truth_where_crude_ones_do_not(story: Story) -> 
     assert found.fair >= 52 / 60
     assert found.crude <= 0.5
     assert found.false_worse <= 8 / 60
+
+
+def test_bodies_are_not_among_the_conditions_where_they_are_what_is_compared() -> None:
+    archive = made(Story(bursts=300), 4)
+    frames = archive.frames.assign(body=pd.Categorical(np.where(archive.frames["burst"] % 2, "one", "two")))
+    trials = trials_of(frames, "body")
+    with_body, without = fit_keeping(trials), fit_keeping(trials, with_body=False)
+    assert with_body.conditions.shape[1] - without.conditions.shape[1] == 2
+    assert compare(trials, "one", "two", keeping=without).verdict == "not shown to differ"
+
+
+def test_what_the_setting_cost_can_be_left_out_of_the_conditions() -> None:
+    trials = trials_of(made(Story(bursts=300, wrong={"hale-85": 0.7}), 4).frames)
+    with_setting, without = fit_keeping(trials), fit_keeping(trials, with_setting=False)
+    assert with_setting.conditions.shape[1] - without.conditions.shape[1] == 2
+    effects = [fit.group_effects()[trials.number("hale-85")] for fit in (with_setting, without)]
+    # Without it the lens is charged with the forgotten menu.
+    assert effects[1] < effects[0] - 0.3
