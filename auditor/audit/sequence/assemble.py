@@ -98,7 +98,7 @@ def change_odds(pause_s: Floats, habits: Habits) -> Floats:
     Examples
     --------
     >>> change_odds(np.array([1.0, 45.0, 600.0]), Habits()).round(3).tolist()
-    [0.0, 0.052, 0.138]
+    [0.0, 0.052, 0.14]
     """
     pause_s = np.maximum(pause_s, 1e-3)
     long_enough = ndtr(np.log(pause_s / habits.lens_change_s) / _CHANGE_SPREAD)
