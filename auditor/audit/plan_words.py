@@ -65,7 +65,8 @@ def _instead(plan: LensPlan, way: str) -> str:
     if way == "right setting":
         return (
             f"mend the setting first: {percent(saved.share)} of its {saved.failures} failures were the setting's fault "
-            f"and not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f})"
+            f"and not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f}; at most "
+            f"{percent(saved.most)})"
         )
     if way == "faster exposure":
         gain = plan.evidence.faster_gain * 100

@@ -43,6 +43,11 @@ class Saved:
         """Share of the failures that were the setting's fault and not the lens's; 0 without failures."""
         return self.lost / self.failures if self.failures else 0.0
 
+    @property
+    def most(self) -> float:
+        """The largest that the share may be, by its interval."""
+        return min(self.high / self.failures, 1.0) if self.failures else 0.0
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -123,9 +128,9 @@ def judge(lens_id: str, evidence: Evidence, plan: Plan) -> LensPlan:
     """
     Weigh one lens.
 
-    A lens whose failures were the setting's fault in a good part is used differently, never sold: mend the setting
-    first. A lens with too few judged frames gets no verdict, unless it was owned for two years and hardly used: that
-    says enough by itself.
+    A lens whose failures were, or by the interval may have been, the setting's fault in a good part is used
+    differently, never sold: mend the setting first. A lens with too few judged frames gets no verdict, unless it was
+    owned for two years and hardly used: that says enough by itself.
 
     Parameters
     ----------
@@ -145,6 +150,9 @@ def judge(lens_id: str, evidence: Evidence, plan: Plan) -> LensPlan:
     total = sum(weights[name] for name in parts)
     score = sum(weights[name] * value for name, value in parts.items()) / total if total > 0 else float("nan")
     instead = _instead(evidence, plan)
+    # The doubt is the lens's: where the setting may well have been at fault it is mended before anything is sold.
+    if score >= plan.sell_from and evidence.saved.most >= plan.setting_share and "right setting" not in instead:
+        instead = ("right setting", *instead)
     few = usage.judged < plan.least_judged or usage.bursts < _LEAST_BURSTS
     hardly_used = usage.years >= _LONG_OWNED_YEARS and usage.frames_a_year < plan.few_keepers_a_year
     verdict: Verdict

@@ -68,6 +68,15 @@ def test_a_lens_is_not_sold_for_a_forgotten_menu() -> None:
     assert "50 % of its 180 failures were the setting's fault" in reasons(plan, Plan())[0]
 
 
+def test_the_doubt_is_the_lens_s() -> None:
+    # A tenth of its failures by the best estimate, but perhaps a third: mend the setting before selling.
+    evidence = Evidence(USAGE, COVERED, Saved(18.0, 0.0, 60.0, 180), fair("worse"))
+    assert judge("orla-50", evidence, Plan()).instead == ("right setting",)
+    assert verdict(evidence) == "use differently"
+    assert verdict(replace(evidence, saved=Saved(18.0, 10.0, 30.0, 180))) == "candidate to sell"
+    assert judge("orla-50", replace(evidence, fair=None, cover=ALONE), Plan()).instead == ()
+
+
 def test_what_the_setting_lost_counts_as_brought_home() -> None:
     rare = replace(USAGE, kept=4, keepers_a_year=1.0)
     evidence = Evidence(rare, COVERED, Saved(40.0, 30.0, 50.0, 296), price=440.0)
