@@ -75,7 +75,7 @@ def read_condensed(workspace: Workspace, columns: Sequence[str] | None = None) -
     names = list(CONDENSED)
     wanted = [names.index(column) for column in (columns or names)]
     try:
-        # Arrow's own file: neither a Python object that its threads hold, nor a mapping that keeps it from being replaced.
+        # Arrow's own file: no Python object for its threads to hold, no mapping that keeps it from being replaced.
         with pa.OSFile(str(workspace.store / _FOLDER / _FILE), "rb") as stream:
             options = pa.ipc.IpcReadOptions(included_fields=sorted(wanted), use_threads=True)
             reader = pa.ipc.open_file(stream, options=options)
