@@ -14,7 +14,9 @@ in one commit. Names that begin with ``_`` or ``.`` are skipped by every Parquet
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -243,8 +245,11 @@ def read_part(folder: Path | str | Place, part: Part, columns: Sequence[str]) ->
     """
     place = place_at(folder)
     try:
-        with place.open(part.file) as stream:
-            rows = pq.read_table(stream, columns=list(columns))
+        content = place.read(part.file)
+        if content is None:
+            raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT))
+        # From memory: arrow's threads must not hold a Python file, which may outlive the interpreter's end.
+        rows = pq.read_table(pa.BufferReader(content), columns=list(columns))
     except (OSError, pa.ArrowException) as damaged:
         text = f"{place}/{part.file} cannot be read ({damaged}); delete the store's folder and index again"
         raise StoreError(text) from damaged

@@ -1,5 +1,5 @@
 """
-Where a store lives: a folder, or a URL that fsspec knows, behind the same five operations.
+Where a store lives: a folder, or a URL that fsspec knows, behind the same few operations.
 
 A name is one path component or several with ``/`` between. Whatever is written is complete or absent: a folder by
 `atomic.replacing`, an object store because it shows an object only when all of it has arrived.
@@ -34,9 +34,6 @@ class Place(Protocol):
     def read(self, name: str) -> bytes | None:
         """Return a file's content, None when there is no such file."""
 
-    def open(self, name: str) -> BinaryIO:
-        """Open a file for reading."""
-
     def write(self, name: str, fill: Callable[[BinaryIO], Any]) -> None:
         """Write a file whole, making the folder when needed."""
 
@@ -66,10 +63,6 @@ class FolderPlace:
             return (self.folder / name).read_bytes()
         except FileNotFoundError:
             return None
-
-    def open(self, name: str) -> BinaryIO:
-        """Open a file for reading."""
-        return (self.folder / name).open("rb")
 
     def write(self, name: str, fill: Callable[[BinaryIO], Any]) -> None:
         """Write a file whole, making the folder when needed."""
@@ -111,10 +104,6 @@ class UrlPlace:
             return bytes(self.filesystem.cat_file(self._at(name)))
         except FileNotFoundError:
             return None
-
-    def open(self, name: str) -> BinaryIO:
-        """Open a file for reading."""
-        return io.BytesIO(self.filesystem.cat_file(self._at(name)))
 
     def write(self, name: str, fill: Callable[[BinaryIO], Any]) -> None:
         """Write a file whole: filled in memory, then sent under its own name in one piece."""
