@@ -7,21 +7,16 @@ that of the last run; a folder that is as it was needs nothing more. The second 
 
 from __future__ import annotations
 
-import io
-import marshal
 import pickle
 import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from dataclasses import replace as with_changes
-from hashlib import blake2b
-from typing import IO, NamedTuple, TypeAlias
-
-import pyarrow as pa
-import pyarrow.feather as feather
+from typing import IO, NamedTuple
 
 from auditor.errors import WorkspaceError
+from auditor.pipeline.folder_states import FolderKey, KnownFolder, digest, known_folders
 from auditor.readers.archive import Folder, frames_in, walk
 from auditor.readers.frames import Frame
 from auditor.readers.names import as_text
@@ -29,15 +24,10 @@ from auditor.readers.problems import Skipped
 from auditor.storage.datasets import Manifest, read_part
 from auditor.storage.places import Place
 
-__all__ = ["Plan", "Position", "ToRead", "folder_notes", "known_folders", "look_through"]
+__all__ = ["Plan", "Position", "ToRead", "look_through"]
 
 _GROUP_FILES = 50_000
-_DIGEST_BYTES = 16
 _KEY_COLUMNS = ("archive", "path", "size", "mtime_ns", "companion")
-
-
-FolderKey: TypeAlias = tuple[str, str]
-"""An archive, and a folder's path in it with a ``/`` at its end."""
 
 
 class Position(NamedTuple):
@@ -53,15 +43,6 @@ class ToRead(NamedTuple):
     archive: str
     frame: Frame
     replaces: tuple[Position, ...]
-
-
-@dataclass
-class KnownFolder:
-    """What a folder looked like: its digest, sidecars without a picture, files that are no pictures by content."""
-
-    digest: bytes
-    alone: int = 0
-    no_pictures: int = 0
 
 
 @dataclass
@@ -98,36 +79,6 @@ class Plan:
             yield ToRead(archive, frame, replaces)
 
 
-def known_folders(place: Place, manifest: Manifest) -> dict[FolderKey, KnownFolder]:
-    """Return what the folders looked like in the last run; nothing when its notes do not hold any more."""
-    content = place.read(manifest.notes) if manifest.notes else None
-    if content is None:
-        return {}
-    columns = feather.read_table(io.BytesIO(content)).to_pydict()
-    keys = zip(columns["archive"], columns["folder"], strict=True)
-    values = zip(columns["digest"], columns["alone"], columns["no_pictures"], strict=True)
-    return {key: KnownFolder(*value) for key, value in zip(keys, values, strict=True)}
-
-
-def folder_notes(folders: Mapping[FolderKey, KnownFolder]) -> bytes:
-    """Return what `known_folders` reads."""
-    columns = {
-        "archive": [archive for archive, _ in folders],
-        "folder": [folder for _, folder in folders],
-        "digest": [known.digest for known in folders.values()],
-        "alone": [known.alone for known in folders.values()],
-        "no_pictures": [known.no_pictures for known in folders.values()],
-    }
-    content = io.BytesIO()
-    feather.write_feather(pa.table(columns), content, compression="zstd")
-    return content.getvalue()
-
-
-def _digest(folder: Folder) -> bytes:
-    # In the order of the listing: it is the same for a folder that nobody touched, and another order only costs a look.
-    return blake2b(marshal.dumps(folder.entries, 2), digest_size=_DIGEST_BYTES).digest()
-
-
 @dataclass
 class _Look:
     """The first pass: folders to look into, folders that could not be read, and files found in each archive."""
@@ -161,10 +112,10 @@ def _all_folders(archives: Mapping[str, str]) -> Iterator[tuple[str, Folder]]:
 
 def _is_as_before(folder: Folder, key: tuple[str, str], known: Mapping[FolderKey, KnownFolder], plan: Plan) -> bool:
     """Compare a folder with the last run's, and note what it looks like now."""
-    digest = _digest(folder)
+    now = digest(folder)
     before = known.get(key)
-    if before is None or before.digest != digest:
-        plan.folders[key] = KnownFolder(digest)
+    if before is None or before.digest != now:
+        plan.folders[key] = KnownFolder(now)
         return False
     plan.folders[key] = before
     plan.skipped[Skipped.SIDECAR_ALONE.value] += before.alone

@@ -12,7 +12,8 @@ from typing import TypeAlias
 import pyarrow.compute as pc
 
 from auditor.model.tables import FRAMES
-from auditor.pipeline.changes import Plan, ToRead, folder_notes, look_through
+from auditor.pipeline.changes import Plan, ToRead, look_through
+from auditor.pipeline.folder_states import folder_notes
 from auditor.pipeline.index_writer import Writer
 from auditor.pipeline.moves import Moves, follow, rows_at
 from auditor.readers.pool import read_in_processes

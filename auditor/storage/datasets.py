@@ -15,12 +15,9 @@ in one commit. Names that begin with ``_`` or ``.`` are skipped by every Parquet
 from __future__ import annotations
 
 import errno
-import json
 import os
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from dataclasses import replace as with_changes
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +26,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from auditor.errors import StoreError
-from auditor.model.tables import AUDIT, FRAMES, MEASURES, OVERLAPS, SCHEMA_VERSION
+from auditor.model.tables import AUDIT, FRAMES, MEASURES, OVERLAPS
+from auditor.storage.manifest import MANIFEST_FILE, Manifest, OutdatedStore, Part, commit, load_manifest
 from auditor.storage.places import Place, place_at
 
 __all__ = [
@@ -53,109 +51,6 @@ __all__ = [
 
 TABLES: Mapping[str, pa.Schema] = {"frames": FRAMES, "audit": AUDIT, "measures": MEASURES, "overlaps": OVERLAPS}
 """The tables of a store and their schemas, by the name of their folder."""
-
-_MANIFEST = "_manifest.json"
-
-
-class OutdatedStore(StoreError):
-    """
-    The store was written by another version of the program; the caller rebuilds it and says so.
-
-    Parameters
-    ----------
-    where : str
-        The dataset.
-    found : int or None
-        Its schema version, None when it has none.
-    """
-
-    def __init__(self, where: str, found: int | None) -> None:
-        self.found = found
-        super().__init__(
-            f"{where} was written with table version {found}, this program writes version {SCHEMA_VERSION}: "
-            "it has to be built again"
-        )
-
-
-@dataclass(frozen=True)
-class Part:
-    """One Parquet file of a dataset: its name, its rows, and the positions of rows that no longer count."""
-
-    file: str
-    rows: int
-    dropped: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True)
-class Manifest:
-    """
-    What a dataset consists of.
-
-    Attributes
-    ----------
-    parts : tuple of Part
-        The Parquet files.
-    notes : str or None
-        A file of the dataset's writer about the rows (the index keeps there what each folder looked like); None when
-        it does not hold for these rows.
-    """
-
-    parts: tuple[Part, ...] = ()
-    notes: str | None = None
-
-    @property
-    def rows(self) -> int:
-        """Rows that count."""
-        return sum(part.rows - len(part.dropped) for part in self.parts)
-
-    def dropping(self, positions: Mapping[str, Iterable[int]]) -> Manifest:
-        """
-        Return the manifest without some rows: for a part's file, the positions in it that no longer count.
-
-        Examples
-        --------
-        >>> Manifest((Part("a", 3), Part("b", 1))).dropping({"a": [2], "b": [0]}).parts
-        (Part(file='a', rows=3, dropped=(2,)),)
-        """
-        parts = [
-            with_changes(part, dropped=tuple(sorted({*part.dropped, *positions[part.file]})))
-            if part.file in positions
-            else part
-            for part in self.parts
-        ]
-        return with_changes(self, parts=tuple(part for part in parts if len(part.dropped) < part.rows))
-
-
-def _parsed(content: bytes, where: str) -> Manifest:
-    try:
-        document: dict[str, Any] = json.loads(content)
-        version = document["schema_version"]
-        parts = tuple(Part(part["file"], part["rows"], tuple(part["dropped"])) for part in document["parts"])
-    except (ValueError, KeyError, TypeError) as broken:
-        text = f"{where}/{_MANIFEST} cannot be read ({broken}); delete the store's folder and index again"
-        raise StoreError(text) from broken
-    if version != SCHEMA_VERSION:
-        raise OutdatedStore(where, version)
-    return Manifest(parts, document.get("notes"))
-
-
-def load_manifest(folder: Path | str | Place) -> Manifest:
-    """
-    Read which parts of a dataset count; a folder without a manifest has none.
-
-    Raises
-    ------
-    OutdatedStore
-        The dataset has another schema version.
-    StoreError
-        The manifest cannot be read.
-    """
-    place = place_at(folder)
-    try:
-        content = place.read(_MANIFEST)
-    except OSError as failed:
-        raise StoreError(f"{place} cannot be read: {failed}") from failed
-    return Manifest() if content is None else _parsed(content, str(place))
 
 
 def new_part_name() -> str:
@@ -203,32 +98,10 @@ def write_part(folder: Path | str | Place, rows: pa.Table, schema: pa.Schema) ->
     return Part(name, fitting.num_rows)
 
 
-def commit(folder: Path | str | Place, manifest: Manifest) -> None:
-    """
-    Make a manifest the one that counts.
-
-    Raises
-    ------
-    StoreError
-        It cannot be written; the last one still counts.
-    """
-    place = place_at(folder)
-    document = {
-        "schema_version": SCHEMA_VERSION,
-        "notes": manifest.notes,
-        "parts": [{"file": part.file, "rows": part.rows, "dropped": list(part.dropped)} for part in manifest.parts],
-    }
-    content = json.dumps(document, indent=0).encode()
-    try:
-        place.write(_MANIFEST, lambda stream: stream.write(content))
-    except OSError as failed:
-        raise StoreError(f"{place} cannot be written, what was stored is untouched: {failed}") from failed
-
-
 def remove_unnamed(folder: Path | str | Place, manifest: Manifest) -> None:
     """Remove the files of a dataset that its manifest does not name; only for whoever holds the store's lock."""
     place = place_at(folder)
-    named = {_MANIFEST, manifest.notes, *(part.file for part in manifest.parts)}
+    named = {MANIFEST_FILE, manifest.notes, *(part.file for part in manifest.parts)}
     for name in place.names():
         if name not in named:
             place.remove(name)

@@ -1,0 +1,141 @@
+"""Which parts of a dataset count: one small file, replaced whole by every commit."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from dataclasses import replace as with_changes
+from pathlib import Path
+from typing import Any
+
+from auditor.errors import StoreError
+from auditor.model.tables import SCHEMA_VERSION
+from auditor.storage.places import Place, place_at
+
+__all__ = ["MANIFEST_FILE", "Manifest", "OutdatedStore", "Part", "commit", "load_manifest"]
+
+MANIFEST_FILE = "_manifest.json"
+
+
+class OutdatedStore(StoreError):
+    """
+    The store was written by another version of the program; the caller rebuilds it and says so.
+
+    Parameters
+    ----------
+    where : str
+        The dataset.
+    found : int or None
+        Its schema version, None when it has none.
+    """
+
+    def __init__(self, where: str, found: int | None) -> None:
+        self.found = found
+        super().__init__(
+            f"{where} was written with table version {found}, this program writes version {SCHEMA_VERSION}: "
+            "it has to be built again"
+        )
+
+
+@dataclass(frozen=True)
+class Part:
+    """One Parquet file of a dataset: its name, its rows, and the positions of rows that no longer count."""
+
+    file: str
+    rows: int
+    dropped: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Manifest:
+    """
+    What a dataset consists of.
+
+    Attributes
+    ----------
+    parts : tuple of Part
+        The Parquet files.
+    notes : str or None
+        A file of the dataset's writer about the rows (the index keeps there what each folder looked like); None when
+        it does not hold for these rows.
+    """
+
+    parts: tuple[Part, ...] = ()
+    notes: str | None = None
+
+    @property
+    def rows(self) -> int:
+        """Rows that count."""
+        return sum(part.rows - len(part.dropped) for part in self.parts)
+
+    def dropping(self, positions: Mapping[str, Iterable[int]]) -> Manifest:
+        """
+        Return the manifest without some rows: for a part's file, the positions in it that no longer count.
+
+        Examples
+        --------
+        >>> Manifest((Part("a", 3), Part("b", 1))).dropping({"a": [2], "b": [0]}).parts
+        (Part(file='a', rows=3, dropped=(2,)),)
+        """
+        parts = [
+            with_changes(part, dropped=tuple(sorted({*part.dropped, *positions[part.file]})))
+            if part.file in positions
+            else part
+            for part in self.parts
+        ]
+        return with_changes(self, parts=tuple(part for part in parts if len(part.dropped) < part.rows))
+
+
+def _parsed(content: bytes, where: str) -> Manifest:
+    try:
+        document: dict[str, Any] = json.loads(content)
+        version = document["schema_version"]
+        parts = tuple(Part(part["file"], part["rows"], tuple(part["dropped"])) for part in document["parts"])
+    except (ValueError, KeyError, TypeError) as broken:
+        text = f"{where}/{MANIFEST_FILE} cannot be read ({broken}); delete the store's folder and index again"
+        raise StoreError(text) from broken
+    if version != SCHEMA_VERSION:
+        raise OutdatedStore(where, version)
+    return Manifest(parts, document.get("notes"))
+
+
+def load_manifest(folder: Path | str | Place) -> Manifest:
+    """
+    Read which parts of a dataset count; a folder without a manifest has none.
+
+    Raises
+    ------
+    OutdatedStore
+        The dataset has another schema version.
+    StoreError
+        The manifest cannot be read.
+    """
+    place = place_at(folder)
+    try:
+        content = place.read(MANIFEST_FILE)
+    except OSError as failed:
+        raise StoreError(f"{place} cannot be read: {failed}") from failed
+    return Manifest() if content is None else _parsed(content, str(place))
+
+
+def commit(folder: Path | str | Place, manifest: Manifest) -> None:
+    """
+    Make a manifest the one that counts.
+
+    Raises
+    ------
+    StoreError
+        It cannot be written; the last one still counts.
+    """
+    place = place_at(folder)
+    document = {
+        "schema_version": SCHEMA_VERSION,
+        "notes": manifest.notes,
+        "parts": [{"file": part.file, "rows": part.rows, "dropped": list(part.dropped)} for part in manifest.parts],
+    }
+    content = json.dumps(document, indent=0).encode()
+    try:
+        place.write(MANIFEST_FILE, lambda stream: stream.write(content))
+    except OSError as failed:
+        raise StoreError(f"{place} cannot be written, what was stored is untouched: {failed}") from failed
