@@ -24,6 +24,7 @@ __all__ = [
     "guarded_layout",
     "heading",
     "labelled",
+    "look_again",
     "plate",
     "scrolling",
     "to_do",
@@ -161,3 +162,15 @@ def to_do(sentence: str, commands: Mapping[str, str] | None = None) -> Component
     """Return what an empty page says: why it is empty and what to run."""
     steps = [html.Li([html.Code(command), f" {why}"]) for command, why in (commands or {}).items()]
     return html.Section([html.P(sentence), html.Ul(steps) if steps else None], className="plate empty", role="status")
+
+
+def look_again(href: str) -> Component:
+    """Return what a page says while something is worked out."""
+    return html.Section(
+        [
+            html.P("This is being worked out; over many frames it takes a while, once after each change."),
+            html.P(html.A("Look again", href=href)),
+        ],
+        className="plate empty",
+        role="status",
+    )

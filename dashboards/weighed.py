@@ -28,6 +28,7 @@ __all__ = [
     "COMPARED",
     "COMPARISON_EXPLAINED",
     "FAIR_COLUMNS",
+    "PATIENCE_S",
     "PLAN_COLUMNS",
     "THOUGHT_COLUMNS",
     "Sheet",
@@ -58,6 +59,9 @@ FAIR_COLUMNS = (
     "name", "judged", "kept", "counted", "others_counted", "fair", "others_fair", "points", "low", "high", "left_out",
     "verdict",
 )  # fmt: skip
+
+PATIENCE_S = 0.25
+"""How long a page waits for what is worked out in the background. [s]"""
 
 _ORDER = ("candidate to sell", "use differently", "keep", "too little to say")
 _MOST_THOUGHTS = 64

@@ -31,7 +31,7 @@ def fair_chart(fair: pd.DataFrame) -> go.Figure:
     figure = go.Figure(
         go.Scatter(
             x=compared["points"],
-            y=[f"{for_chart(name)}  " for name in compared["name"]],
+            y=[f"{for_chart(name)}  ".replace(" + ", " +  <br>") for name in compared["name"]],
             mode="markers",
             cliponaxis=False,
             marker={"size": 11, "color": PLAIN, "line": {"width": 0}},
@@ -40,7 +40,7 @@ def fair_chart(fair: pd.DataFrame) -> go.Figure:
                 "arrayminus": compared["points"] - compared["low"], "color": PLAIN, "thickness": 2, "width": 6,
             },
             customdata=[
-                f"<b>{for_chart(str(row['name']))}</b><br>{row['points']:+.0f} points against the others"
+                f"<b>{for_chart(str(row['name']))}</b><br>{round(row['points']):+d} points against the others"
                 f"<br>95 % interval {row['low']:+.0f} to {row['high']:+.0f}<br>{row['verdict']}"
                 for _, row in compared.iterrows()
             ],
@@ -48,8 +48,8 @@ def fair_chart(fair: pd.DataFrame) -> go.Figure:
             showlegend=False,
         )
     )  # fmt: skip
-    quiet(figure, x_title="points of keep rate against the others")
-    figure.update_xaxes(zeroline=True, zerolinecolor="#8a8479", zerolinewidth=2, nticks=7)
+    quiet(figure, x_title="difference, points")
+    figure.update_xaxes(zeroline=True, zerolinecolor="#8a8479", zerolinewidth=2, nticks=5, tickangle=0)
     figure.update_yaxes(showgrid=False, ticks="")
     return figure
 

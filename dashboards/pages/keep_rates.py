@@ -1,4 +1,4 @@
-"""Keep rates as counted: by lens, by how slow the exposure was, by aperture, body, adapter and trip."""
+"""Keep rates, as counted and under the same conditions: by lens, body, adapter, trip, aperture and slowness."""
 
 from __future__ import annotations
 
@@ -6,12 +6,15 @@ import pandas as pd
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.components import Page, chart, guarded_layout, heading, plate
+from auditor.errors import SteadykeepError
+from dashboards.components import Page, chart, guarded_layout, heading, look_again, plate
 from dashboards.desk import Desk
 from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
-from dashboards.filters import Filters
+from dashboards.figures.weighed import fair_chart
+from dashboards.filters import Filters, search_of
 from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness
-from dashboards.words import count_of, percent, spread
+from dashboards.weighed import COMPARISON_EXPLAINED, PATIENCE_S, Waiting, fair_rates, fair_sentences
+from dashboards.words import DASH, count_of, percent, spread
 
 __all__ = ["PAGE", "rate_table"]
 
@@ -25,18 +28,21 @@ def _layout(desk: Desk, filters: Filters) -> Component:
     left = int(lens["frames"].sum()) - judged
     told += f"; {count_of(left, 'frame')} in trips that were never judged are not in any rate." if left else "."
     caution = (
-        "These are plain counts: a lens used in the dark looks worse than it is. Intervals are at 95 % if frames were "
+        "As counted, a lens used in the dark looks worse than it is. Intervals of counts are at 95 % if frames were "
         "independent; those of one burst are not, so the true doubt is wider. A rate is not proof."
     )
     plates = [
         _plate("Lens by lens", "keep-rates-by-lens", lens, filters, "Lens"),
+        _fair(desk, filters, "lens"),
         _slow(desk, filters),
         _aperture(desk, filters),
         _plate("Body by body", "keep-rates-by-body", keep_rates(desk, filters, "body"), filters, "Body"),
+        _fair(desk, filters, "body"),
         _plate(
             "Adapter by adapter", "keep-rates-by-adapter", keep_rates(desk, filters, "adapter"), filters,
             "Adapter",
         ),
+        _fair(desk, filters, "pairing"),
         _plate("Trip by trip", "keep-rates-by-trip", keep_rates(desk, filters, "trip"), filters, "Trip"),
     ]  # fmt: skip
     return html.Div([heading(_TITLE, told), html.P(caution, className="note"), html.Div(plates, className="plates")])
@@ -59,6 +65,57 @@ def rate_table(rates: pd.DataFrame, first: str) -> pd.DataFrame:
 def _plate(title: str, name: str, rates: pd.DataFrame, filters: Filters, first: str) -> Component:
     tall = 100 + 34 * max(int((rates["judged"] > 0).sum()), 3)
     return plate(title, chart(name, keep_rate_chart(rates), rate_table(rates, first), filters, tall_px=tall))
+
+
+_FAIR = {
+    "lens": ("Lens by lens, under the same conditions", "Lens"),
+    "body": ("Body by body, under the same conditions", "Body"),
+    "pairing": ("Pairing by pairing, under the same conditions", "Pairing"),
+}
+
+
+def _fair(desk: Desk, filters: Filters, by: str) -> Component:
+    title, first = _FAIR[by]
+    try:
+        fair = fair_rates(desk, by, PATIENCE_S / len(_FAIR))
+    except Waiting:
+        return plate(title, look_again(f"/keep-rates{search_of(filters)}"))
+    except SteadykeepError as error:
+        return plate(title, html.P(f"Nothing can be compared: {error}"))
+    told = [html.Li(sentence) for sentence in fair_sentences(desk, by)]
+    meant = [html.Li([html.Strong(f"{column}: "), meaning]) for column, meaning in COMPARISON_EXPLAINED.items()]
+    tall = 100 + (44 if by == "pairing" else 34) * max(int(fair["points"].notna().sum()), 3)
+    return plate(
+        title,
+        chart(f"fair-by-{by}", fair_chart(fair), _fair_table(fair, first), filters, tall_px=tall),
+        html.Details([html.Summary("In words"), html.Ul(told)], className="numbers"),
+        html.Details([html.Summary("What the columns mean"), html.Ul(meant)], className="numbers"),
+        note="Each against all the others, at the conditions it was itself used under. The whole archive is compared, "
+        "whatever is chosen above. An interval that holds 0 does not show which is better.",
+    )
+
+
+def _fair_table(fair: pd.DataFrame, first: str) -> pd.DataFrame:
+    """Return a fair comparison as a reader sees it, the raw rates beside the fair ones."""
+    known = fair["points"].notna()
+    ends = zip(fair["low"], fair["high"], known, strict=True)
+    return pd.DataFrame(
+        {
+            first: fair["name"],
+            "As counted": _pairs(fair["counted"], fair["others_counted"]),
+            "Same conditions": _pairs(fair["fair"], fair["others_fair"]),
+            "Difference": [f"{round(points):+d}" if points == points else DASH for points in fair["points"]],
+            "95 % interval": [f"{low:+.0f} to {high:+.0f}" if there else DASH for low, high, there in ends],
+            "Left out": [f"{left} of {judged}" for left, judged in zip(fair["left_out"], fair["judged"], strict=True)],
+            "Said": fair["verdict"],
+        }
+    )
+
+
+def _pairs(mine: pd.Series[float], others: pd.Series[float]) -> list[str]:
+    return [
+        f"{percent(one)} / {percent(other)}" if one == one else DASH for one, other in zip(mine, others, strict=True)
+    ]
 
 
 def _slow(desk: Desk, filters: Filters) -> Component:

@@ -11,14 +11,25 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from auditor.errors import SteadykeepError
-from dashboards.components import NOTHING_YET, WHAT_TO_RUN, Page, chart, download, heading, plate, scrolling, to_do
+from dashboards.components import (
+    NOTHING_YET,
+    WHAT_TO_RUN,
+    Page,
+    chart,
+    download,
+    heading,
+    look_again,
+    plate,
+    scrolling,
+    to_do,
+)
 from dashboards.desk import Desk
 from dashboards.figures.weighed import reach_chart
 from dashboards.filters import NOT_KNOWN, Filters, search_of
-from dashboards.weighed import CAUTION, Sheet, Waiting, Weighing, plan_sheets, plan_table, thought, weighing
+from dashboards.weighed import CAUTION, PATIENCE_S, Sheet, Waiting, Weighing, plan_sheets, plan_table, thought, weighing
 from dashboards.words import count_of, percent
 
-__all__ = ["PAGE", "PATIENCE_S", "look_again"]
+__all__ = ["PAGE"]
 
 _TITLE = "Plan"
 _LEAD = "Which lenses to keep, which to use differently, and what would be out of reach without some of them."
@@ -26,23 +37,7 @@ _WHOLE = (
     "The whole archive is weighed; of what is chosen above, only the lenses narrow what is shown here. A lens is never "
     "proposed for sale because its setting was forgotten. The weights are yours: [plan] in settings.toml."
 )
-_COLUMNS = ("Lens", "Said", "Keepers a year", "Against others, same conditions", "In reach of others",
-            "Setting’s fault", "Price a keeper", "What if")  # fmt: skip
-
-PATIENCE_S = 0.25
-"""How long a page waits for what is worked out in the background. [s]"""
-
-
-def look_again(href: str) -> Component:
-    """Return what a page says while something is worked out."""
-    return html.Section(
-        [
-            html.P("This is being worked out; over many frames it takes a while, once after each change."),
-            html.P(html.A("Look again", href=href)),
-        ],
-        className="plate empty",
-        role="status",
-    )
+_COLUMNS = ("Lens", "What if", "Said", "Keepers a year", "Against the others", "In reach of others", "Setting’s fault")
 
 
 def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
@@ -77,13 +72,15 @@ def _shown(desk: Desk, filters: Filters, found: Weighing, without: tuple[str, ..
                 [
                     scrolling(_at_a_glance(rows, filters, without), "The plan at a glance"),
                     html.Div(download("plan", filters), className="under"),
-                    html.P(_left_out(desk, found), className="note"),
+                    html.P(
+                        f"Against the others: under the same conditions, with 95 % interval. {_left_out(desk, found)}"
+                    ),
+                    html.P(CAUTION, className="note"),
                 ],
                 className="plate",
             ),
             _what_if(desk, filters, found, without),
             html.Div([_sheet(sheet) for sheet in sheets], className="plates"),
-            html.P(CAUTION, className="note"),
         ]
     )
 
@@ -98,24 +95,25 @@ def _row(row: pd.Series[Any], filters: Filters, without: tuple[str, ...]) -> Com
     gone = key in without
     then = tuple(one for one in without if one != key) if gone else (*without, key)
     points = number["fair_points"]
-    fair = f"{points:+.0f} ({number['fair_low']:+.0f} to {number['fair_high']:+.0f}) points"
-    price = number["price_a_keeper"]
+    fair = (
+        f"{round(points):+d} ({number['fair_low']:+.0f} to {number['fair_high']:+.0f}) points"
+        if points == points
+        else ""
+    )
     return html.Tr(
         [
             html.Th(str(row["name"]), scope="row"),
+            html.Td(dcc.Link("Take it back" if gone else "Do without it", href=_address(filters, then))),
             html.Td(str(row["verdict"]).capitalize()),
             html.Td(_known(number["keepers_a_year"], f"{number['keepers_a_year']:.0f}"), className="number"),
             html.Td(_known(points, fair), className="number"),
             html.Td(percent(number["in_reach_of_others"]), className="number"),
             html.Td(percent(number["settings_fault"]), className="number"),
-            html.Td("No keeper yet" if math.isinf(price) else _known(price, f"{price:.2f}"), className="number"),
-            html.Td(dcc.Link("Take it back" if gone else "Do without it", href=_address(filters, then))),
         ]
     )
 
 
-_NUMBERS = ("keepers_a_year", "fair_points", "fair_low", "fair_high", "in_reach_of_others", "settings_fault",
-            "price_a_keeper")  # fmt: skip
+_NUMBERS = ("keepers_a_year", "fair_points", "fair_low", "fair_high", "in_reach_of_others", "settings_fault")
 
 
 def _known(number: float, words: str) -> str:
