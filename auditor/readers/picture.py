@@ -100,17 +100,16 @@ def _tiff_file(window: Window, decoded: Decoded) -> tuple[Decoded, Tags, dict[st
     if decoded.magic != "tiff":
         kind, (width, height) = decoded.magic, full_size(tags, [])
         return noted, tags, {"format": kind, "image_width_px": width, "image_height_px": height}
+    if window.head[8:10] == b"CR":  # its sensor picture has no size among its tags; the first IFD may be a preview
+        return noted, tags, {"format": "cr2", **_size_in_exif(tags)}
     pictures, are_all = _other_pictures(window, decoded)
     if not are_all:
         # The main picture may be among those that are cut off: the size cannot be told from the rest.
         noted = noted._replace(is_whole=False)
-        return noted, tags, {"format": raw_format(window.head, tags, pictures), **_size_in_exif(tags)}
+        return noted, tags, {"format": raw_format(tags, pictures), **_size_in_exif(tags)}
     width, height = full_size(tags, pictures)
-    kind = raw_format(window.head, tags, pictures)
-    fixed = {"format": kind, "image_width_px": width, "image_height_px": height}
-    if kind == "cr2":  # its sensor picture has no size among its tags; the first IFD may be a small preview
-        fixed.update(_size_in_exif(tags))
-    return noted, tags, fixed
+    kind = raw_format(tags, pictures)
+    return noted, tags, {"format": kind, "image_width_px": width, "image_height_px": height}
 
 
 def _maker_note(window: Window, found: Found, noted: Decoded, tags: Tags) -> MakerNote:

@@ -165,14 +165,12 @@ _RAW = (
 _CFA, _LINEAR_RAW = 32803, 34892
 
 
-def raw_format(head: bytes, tags: Tags, pictures: Sequence[Tags]) -> str:
+def raw_format(tags: Tags, pictures: Sequence[Tags]) -> str:
     """
-    Name the format of a TIFF file: dng, cr2, nef, arw, pef, …, or tiff when it holds no raw picture.
+    Name the format of a TIFF file: dng, nef, arw, pef, …, or tiff when it holds no raw picture.
 
     Parameters
     ----------
-    head : bytes
-        The first bytes of the file.
     tags : dict
         Of the first IFD.
     pictures : sequence of dict
@@ -180,8 +178,6 @@ def raw_format(head: bytes, tags: Tags, pictures: Sequence[Tags]) -> str:
     """
     if 0xC612 in tags:
         return "dng"
-    if head[8:10] == b"CR":
-        return "cr2"
     if not any(picture.get(0x0106) in (_CFA, _LINEAR_RAW) for picture in (tags, *pictures)):
         return "tiff"
     make = str(tags.get(0x010F) or "").lower()
