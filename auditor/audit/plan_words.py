@@ -49,7 +49,7 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
         said.append("cannot be compared with the other lenses under the same conditions")
     else:
         said.append(
-            f"{fair.verdict} under the same conditions: {fair.difference.difference * 100:+.0f} points against the "
+            f"{fair.verdict} under the same conditions: {round(fair.difference.difference * 100):+d} points against the "
             f"others ({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
         )
     cost = plan.evidence.price_a_keeper
@@ -70,7 +70,7 @@ def _instead(plan: LensPlan, way: str) -> str:
         )
     if way == "faster exposure":
         gain = plan.evidence.faster_gain * 100
-        return f"use a faster exposure: one stop would be expected to bring {gain:+.0f} points of keep rate"
+        return f"use a faster exposure: one stop would be expected to bring {round(gain):+d} points of keep rate"
     return f"use {way}, which kept less under the same conditions"
 
 

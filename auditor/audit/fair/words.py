@@ -129,7 +129,7 @@ def comparison_sentence(found: Comparison, names: Mapping[str, str] | None = Non
     difference = found.difference
     text += (
         f"Under the same conditions the estimates are {percent(found.rates[0].rate)} and "
-        f"{percent(found.rates[1].rate)} (difference {difference.difference * 100:+.0f} points, "
+        f"{percent(found.rates[1].rate)} (difference {round(difference.difference * 100):+d} points, "
         f"95 % interval {difference.low * 100:+.0f} to "
         f"{difference.high * 100:+.0f}). {_verdict_words(found, first, second)}"
     )
