@@ -131,7 +131,7 @@ def index_workspace(workspace: Workspace, *, jobs: int = 1) -> IndexSummary:
     StoreError
         Another process writes the store.
     """
-    return index_archives(workspace.archives, workspace.store, jobs=jobs)
+    return index_archives(workspace.archive_places, workspace.store, jobs=jobs)
 
 
 def read_audit(workspace: Workspace) -> pd.DataFrame:

@@ -70,7 +70,7 @@ class Job:
 
 def _index(folder: Path, progress: Callable[[int, int], None]) -> IndexSummary:
     workspace = open_workspace(folder)
-    return index_archives(workspace.archives, workspace.store, progress=progress)
+    return index_archives(workspace.archive_places, workspace.store, progress=progress)
 
 
 def _audit(folder: Path) -> None:

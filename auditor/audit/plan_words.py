@@ -49,8 +49,8 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
         said.append("cannot be compared with the other lenses under the same conditions")
     else:
         said.append(
-            f"{fair.verdict} under the same conditions: {round(fair.difference.difference * 100):+d} points against the "
-            f"others ({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
+            f"{fair.verdict} under the same conditions: {round(fair.difference.difference * 100):+d} points against "
+            f"the others ({fair.difference.low * 100:+.0f} to {fair.difference.high * 100:+.0f})"
         )
     cost = plan.evidence.price_a_keeper
     if math.isfinite(cost) and cost >= weights.dear_keeper:

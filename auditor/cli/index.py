@@ -34,7 +34,7 @@ def register(app: typer.Typer) -> None:
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
         with voice.progress("Reading") as told:
-            summary = index_archives(opened.archives, opened.store, jobs=jobs, progress=told, cluster=cluster)
+            summary = index_archives(opened.archive_places, opened.store, jobs=jobs, progress=told, cluster=cluster)
         say_index(voice, summary)
         voice.document(asdict(summary))
 

@@ -199,7 +199,10 @@ def load_settings(path: Path) -> Settings:
         With every problem in it at once.
     """
     settings = parse_settings(read_text(path, SettingsError), path.name)
-    folders = {name: str((path.parent / folder).expanduser()) for name, folder in settings.archives.items()}
+    folders = {
+        name: folder if "://" in folder else str(path.parent / Path(folder).expanduser())
+        for name, folder in settings.archives.items()
+    }
     return settings.model_copy(update={"archives": folders})
 
 

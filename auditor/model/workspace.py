@@ -31,8 +31,13 @@ class Workspace:
 
     @property
     def archives(self) -> dict[str, Path]:
-        """Archive folders by name."""
-        return {name: Path(folder) for name, folder in self.settings.archives.items()}
+        """Archive folders by name; those behind URLs, which only the index reads, are left out."""
+        return {name: Path(folder) for name, folder in self.archive_places.items() if "://" not in folder}
+
+    @property
+    def archive_places(self) -> dict[str, str]:
+        """Folder or URL of each archive by name."""
+        return dict(self.settings.archives)
 
 
 def open_workspace(folder: Path) -> Workspace:

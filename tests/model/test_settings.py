@@ -133,3 +133,9 @@ def test_log_and_settings_may_be_absent(tmp_path: Path) -> None:
     assert opened.log.rows == ()
     assert opened.store == tmp_path / "store"
     assert opened.archives == {}
+
+
+def test_an_archive_behind_a_url_is_for_the_index_alone(tmp_path: Path) -> None:
+    opened = open_workspace(workspace(tmp_path, settings='[archives]\nnear = "photos"\nfar = "memory://photos"'))
+    assert opened.archives == {"near": tmp_path / "photos"}
+    assert opened.archive_places == {"near": str(tmp_path / "photos"), "far": "memory://photos"}
