@@ -53,10 +53,11 @@ import pandas as pd
 from auditor.corrections.data_dictionary import data_dictionary
 from auditor.model import workspace as workspaces
 from auditor.model.workspace import Workspace
-from auditor.pipeline.auditing import audit_workspace, ledger_of, read_frames, to_frame
+from auditor.pipeline.auditing import audit_workspace, read_frames, to_frame
 from auditor.pipeline.demo import lay_out_sample
 from auditor.pipeline.exporting import frames_with_measures
 from auditor.pipeline.indexing import IndexSummary, index_archives
+from auditor.pipeline.ledgers import ledger_of
 from auditor.storage.datasets import read_table
 
 __all__ = [

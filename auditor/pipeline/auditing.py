@@ -14,7 +14,6 @@ from auditor.audit.causes import add_pairing_before, add_setting_cause
 from auditor.audit.evidence import add_evidence
 from auditor.audit.flagging import add_flags
 from auditor.audit.keepers import add_kept
-from auditor.audit.ledger import Ledger, keep_rates
 from auditor.audit.pairing import possible_pairings
 from auditor.audit.questions import NOTHING_TOLD, Told, add_answers
 from auditor.audit.right_setting import add_right_setting
@@ -29,6 +28,7 @@ from auditor.model.settings import Habits, Settings
 from auditor.model.tables import AUDIT, KEY
 from auditor.model.workspace import Workspace
 from auditor.pipeline.answering import what_was_told
+from auditor.pipeline.condensing import write_condensed
 from auditor.storage.datasets import read_table, replace_table
 
 __all__ = [
@@ -36,7 +36,6 @@ __all__ = [
     "audit_frames",
     "audit_workspace",
     "joined_table",
-    "ledger_of",
     "read_frames",
     "summarise",
     "to_frame",
@@ -163,6 +162,7 @@ def audit_workspace(workspace: Workspace) -> AuditSummary:
     audited, found = _audited(frames, kit, log, settings, _listed(workspace), what_was_told(workspace))
     rows = pa.Table.from_pandas(audited[AUDIT.names], schema=AUDIT, preserve_index=False)
     replace_table(workspace.store, "audit", rows)
+    write_condensed(workspace, audited)
     return replace(summarise(audited), habits=found.habits, changes=found.changes)
 
 
@@ -199,18 +199,6 @@ def joined_table(workspace: Workspace) -> pd.DataFrame:
         )
     # A frame indexed since the last audit keeps its row, with nothing known of it.
     return frames.merge(audit, on=list(KEY), how="left", validate="one_to_one")
-
-
-def ledger_of(workspace: Workspace, by: str) -> Ledger:
-    """
-    Count the keepers of a workspace by one of :data:`auditor.audit.ledger.GROUPINGS`.
-
-    Raises
-    ------
-    WorkspaceError
-        Nothing was indexed or audited yet.
-    """
-    return keep_rates(joined_table(workspace), by)
 
 
 def _listed(workspace: Workspace) -> list[str]:

@@ -13,7 +13,8 @@ from auditor.corrections.tables import FORMATS, write_table
 from auditor.errors import InputError
 from auditor.model.tables import KEY
 from auditor.model.workspace import Workspace
-from auditor.pipeline.auditing import joined_table, ledger_of, to_frame
+from auditor.pipeline.auditing import joined_table, to_frame
+from auditor.pipeline.ledgers import ledger_of
 from auditor.storage.atomic import replacing
 from auditor.storage.datasets import read_table
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from auditor.model.workspace import open_workspace
-from auditor.pipeline.auditing import ledger_of
+from auditor.pipeline.ledgers import ledger_of
 from dashboards.desk import desk_of
 from dashboards.filters import NOT_KNOWN, Filters
 from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance

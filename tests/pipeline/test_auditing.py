@@ -17,7 +17,8 @@ from auditor.model.log import parse_log
 from auditor.model.settings import Settings, parse_settings
 from auditor.model.tables import AUDIT, FRAMES
 from auditor.model.workspace import Workspace, open_workspace
-from auditor.pipeline.auditing import audit_frames, audit_workspace, joined_table, ledger_of, read_frames
+from auditor.pipeline.auditing import audit_frames, audit_workspace, joined_table, read_frames
+from auditor.pipeline.ledgers import ledger_of
 from auditor.storage.datasets import read_table, replace_table
 from tests.kits import KIT_TEXT, small_kit, some_frames
 
