@@ -14,6 +14,7 @@ from auditor.errors import InputError
 from auditor.model.tables import KEY
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table, to_frame
+from auditor.pipeline.calibrating import blur_budgets
 from auditor.pipeline.ledgers import ledger_of
 from auditor.storage.atomic import replacing
 from auditor.storage.datasets import read_table
@@ -55,7 +56,12 @@ def _of_ledger(by: str) -> Callable[[Workspace], pd.DataFrame]:
 
 
 DETAILED: Mapping[str, Callable[[Workspace], pd.DataFrame]] = MappingProxyType(
-    {"frames": frames_with_measures, "measures": _of_store("measures"), "overlaps": _of_store("overlaps")}
+    {
+        "frames": frames_with_measures,
+        "limits": blur_budgets,
+        "measures": _of_store("measures"),
+        "overlaps": _of_store("overlaps"),
+    }
 )
 """Tables with one row a frame or pair of frames."""
 
