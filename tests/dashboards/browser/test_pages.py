@@ -88,7 +88,9 @@ def test_going_back_takes_the_filter_off(open_page: Open, address: str) -> None:
     page.get_by_role("option", name="Orla 50 mm f/1.4").click()
     page.wait_for_url("**lens=orla-50*")
     page.go_back()
-    page.wait_for_function("document.querySelector('#filters-said').innerText === 'all frames'")
+    # Waiting by locator: a function that is waited for is evaluated in the page, which its policy rightly refuses.
+    page.locator("#filters-said", has_text="all frames").wait_for()
+    page.locator(".lead", has_text=whole.split("\n")[0]).first.wait_for()
     assert page.locator(".lead").inner_text() == whole
 
 
