@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, dcc, html
+from dash import ALL, MATCH, ClientsideFunction, Dash, Input, NoUpdate, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 from dash.exceptions import DependencyException
 from flask import Flask, Response, request, send_from_directory
@@ -22,7 +22,7 @@ from dashboards.pages import PAGES
 from dashboards.theme import MANTINE
 from dashboards.work import add_work
 
-__all__ = ["create_app", "turn_to"]
+__all__ = ["create_app", "looked_again", "turn_to"]
 
 _ASSETS = Path(__file__).parent / "assets"
 
@@ -120,6 +120,13 @@ def turn_to(desk: Desk, path: str | None, search: str | None) -> tuple[Component
     return html.Div([*notice, laid]), f"{page.name} – steadykeep", in_words(desk, filters)
 
 
+def looked_again(desk: Desk, waiting: int, path: str | None, search: str | None) -> Component | NoUpdate:
+    """Return a page anew where less of it is still worked out than before, and nothing to change where not."""
+    laid = turn_to(desk, path, search)[0]
+    still = sum(isinstance(key, dict) and key.get("kind") == "again" for key in laid)  # a piece is a mapping by ids
+    return laid if still < waiting else no_update
+
+
 _NO_PAGE = Page(
     path="",
     name="No such page",
@@ -137,6 +144,16 @@ def _add_callbacks(app: Dash, now: Callable[[], Desk]) -> None:
     )
     def turn(path: str | None, search: str | None) -> tuple[Component, str, str]:
         return turn_to(now(), path, search)
+
+    @app.callback(
+        Output("page", "children", allow_duplicate=True),
+        Input({"kind": "again", "what": ALL}, "n_intervals"),
+        State("address", "pathname"),
+        State("address", "search"),
+        prevent_initial_call=True,
+    )
+    def again(ticks: list[int | None], path: str | None, search: str | None) -> Component | NoUpdate:
+        return looked_again(now(), len(ticks), path, search) if any(ticks) else no_update
 
     @app.callback(
         Output({"kind": "flagged", "view": MATCH}, "getRowsResponse"),

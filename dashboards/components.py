@@ -31,6 +31,8 @@ __all__ = [
 ]
 
 _ROWS_IN_A_TABLE = 200
+_AGAIN_MS = 1500
+_AGAIN_TIMES = 600
 
 Layout: TypeAlias = Callable[[Desk, Filters, Mapping[str, str]], Component]
 
@@ -164,12 +166,13 @@ def to_do(sentence: str, commands: Mapping[str, str] | None = None) -> Component
     return html.Section([html.P(sentence), html.Ul(steps) if steps else None], className="plate empty", role="status")
 
 
-def look_again(href: str) -> Component:
-    """Return what a page says while something is worked out."""
+def look_again(href: str, what: str) -> Component:
+    """Return what a page says while something is worked out; it looks again by itself, for a quarter of an hour."""
     return html.Section(
         [
             html.P("This is being worked out; over many frames it takes a while, once after each change."),
             html.P(html.A("Look again", href=href)),
+            dcc.Interval(id={"kind": "again", "what": what}, interval=_AGAIN_MS, max_intervals=_AGAIN_TIMES),
         ],
         className="plate empty",
         role="status",

@@ -79,7 +79,7 @@ def _fair(desk: Desk, filters: Filters, by: str) -> Component:
     try:
         fair = fair_rates(desk, by, PATIENCE_S / len(_FAIR))
     except Waiting:
-        return plate(title, look_again(f"/keep-rates{search_of(filters)}"))
+        return plate(title, look_again(f"/keep-rates{search_of(filters)}", title))
     except SteadykeepError as error:
         return plate(title, html.P(f"Nothing can be compared: {error}"))
     told = [html.Li(sentence) for sentence in fair_sentences(desk, by)]

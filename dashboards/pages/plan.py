@@ -47,7 +47,7 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
     try:
         return _shown(desk, filters, weighing(desk, PATIENCE_S), without)
     except Waiting:
-        return html.Div([heading(_TITLE, _LEAD), look_again(_address(filters, without))])
+        return html.Div([heading(_TITLE, _LEAD), look_again(_address(filters, without), _TITLE)])
     except SteadykeepError as error:
         return html.Div([heading(_TITLE), to_do(f"Nothing can be weighed: {error}")])
 
@@ -135,7 +135,7 @@ def _what_if(desk: Desk, filters: Filters, found: Weighing, without: tuple[str, 
     try:
         bands = thought(desk, found, without, PATIENCE_S)
     except Waiting:
-        return plate(title, look_again(_address(filters, without)))
+        return plate(title, look_again(_address(filters, without), title))
     names = " and ".join(desk.name("lens", key) for key in without)
     lost, keepers = int(bands["lost"].sum()), int(bands["keepers"].sum())
     told = f"Without {names}: {lost} of {count_of(keepers, 'keeper')} would be out of reach of what is left."

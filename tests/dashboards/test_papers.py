@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import csv
+import io
 from pathlib import Path
 
 import pytest
@@ -48,8 +50,33 @@ def test_nothing_else_is_handed_out(client: FlaskClient, address: str) -> None:
 
 def test_the_card_page_leads_to_the_papers(sample_workspace: Path) -> None:
     desk = workspace_desk(sample_workspace)()
-    laid = turn_to(desk, "/card", "?lens=orla-50")[0]
-    assert "/paper/card-a5.html?lens=orla-50" in str(laid)
-    assert "test it before a paid job" in text_of(laid)
+    laid = turn_to(desk, "/card", "?lens=lumbry-25")[0]
+    assert "No card can be made" in text_of(laid)
+    laid = turn_to(desk, "/card", "?lens=orla-50&body=one")[0]
+    assert "/paper/card-a5.html?lens=orla-50%2Bm42-plain%40one" in str(laid)
+    assert "to be tested before a paid job" in text_of(laid)
     assert "without a workspace" in text_of(turn_to(three_row_desk(), "/card", "")[0])
     assert create_app(three_row_desk()).server.test_client().get("/paper/card.csv").status_code == 404
+
+
+def test_the_card_page_says_what_the_printed_card_says(sample_workspace: Path, client: FlaskClient) -> None:
+    desk = workspace_desk(sample_workspace)()
+    laid = turn_to(desk, "/card", "?lens=orla-50&body=one")[0]
+    words = text_of(laid)
+    written = csv.DictReader(io.StringIO(client.get("/paper/card.csv?lens=orla-50@one").data.decode("utf-8-sig")))
+    lines = [row for row in written if row["pairing"].endswith("@one")]
+    assert len(lines) > 4
+    for line in lines:
+        assert f"{float(line['type_mm']):g}" in words
+        assert f"± {float(line['half_stop_mm']):.1f}" in words
+    assert "Black body" not in words
+    assert "Slowest by hand" in words
+    assert "Where the numbers come from" in words
+
+
+def test_the_card_page_names_the_lenses_with_nothing_to_type_and_a_choice_that_fits_no_body(
+    sample_workspace: Path,
+) -> None:
+    desk = workspace_desk(sample_workspace)()
+    assert "Nothing to type, the lens tells the body: Lumbry Clear" in text_of(turn_to(desk, "/card", "")[0])
+    assert "fits a chosen body" in text_of(turn_to(desk, "/card", "?body=no-such")[0])

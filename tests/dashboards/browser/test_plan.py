@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from auditor.pipeline.planning import plan_of
+from dashboards import weighed
 from dashboards.watched import workspace_desk
 from dashboards.weighed import COMPARED, fair_rates, weighing
 from tests.dashboards.browser.conftest import served
@@ -45,3 +48,21 @@ def test_fair_rates_fit_and_are_accessible(open_page: Open, sample_workspace: Pa
         page.get_by_text("Not in any record").first.wait_for()
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert serious(page) == []
+
+
+def test_a_page_that_waits_looks_again_by_itself(
+    open_page: Open, sample_workspace: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = workspace_desk(sample_workspace)()
+    ready = threading.Event()
+
+    def slow(*given: object) -> object:
+        ready.wait(60)
+        return plan_of(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(weighed, "plan_of", slow)
+    with served(desk) as address:
+        page = open_page(f"{address}/plan")
+        page.get_by_role("link", name="Look again").wait_for()
+        ready.set()
+        page.get_by_role("link", name="Do without it").first.wait_for()

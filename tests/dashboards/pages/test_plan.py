@@ -3,8 +3,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from dash import no_update
 
-from dashboards.app import turn_to
+from dashboards.app import looked_again, turn_to
 from dashboards.desk import Desk
 from dashboards.pages import plan
 from dashboards.watched import workspace_desk
@@ -75,6 +76,18 @@ def test_while_it_is_worked_out_the_page_says_so(desk: Desk, monkeypatch: pytest
     assert "Look again" in told(desk, "?without=orla-50")
     monkeypatch.setattr(plan, "weighing", waits)
     assert "Look again" in told(desk)
+
+
+def test_a_page_that_waits_is_laid_anew_when_less_of_it_is_waited_for(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "Use differently" in text_of(looked_again(desk, 1, "/plan", ""))
+
+    def waits(*_: object) -> None:
+        raise Waiting
+
+    monkeypatch.setattr(plan, "weighing", waits)
+    assert looked_again(desk, 1, "/plan", "") is no_update
 
 
 def test_tables_alone_say_what_is_missing() -> None:
