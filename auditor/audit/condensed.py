@@ -28,6 +28,7 @@ CONDENSED: Mapping[str, str] = {
     "setting_cause": "category",
     "kept": "int8",
     "burst": "int32",
+    "frame": "int32",
     "year": "float32",
     "difficulty_stops": "float32",
     "light_ev": "float32",
@@ -44,11 +45,11 @@ CONDENSED: Mapping[str, str] = {
 """
 Columns and their kinds.
 
-The groupings; ``kept`` 1, 0, or -1 for never judged; ``burst`` its number; ``year`` with the part of it that had
-passed; ``difficulty_stops`` log2(exposure time × right setting × crop), in stops above 1 s at 1 mm; ``light_ev`` the
-scene's EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed; ``shake_um`` per axis without a
-stabiliser;
-``residual`` as it was and ``residual_floor`` as it would have been at the right setting.
+The groupings; ``kept`` 1, 0, or -1 for never judged; ``burst`` its number; ``frame`` its place among the audited ones;
+``year`` with the part of it that had passed; ``difficulty_stops`` log2(exposure time × right setting × crop), in stops
+above 1 s at 1 mm; ``light_ev`` the scene's EV at ISO 100; ``stops_lost`` to the setting, 0 where none was needed;
+``shake_um`` per axis without a stabiliser; ``residual`` as it was and ``residual_floor`` as it would have been at the
+right setting.
 """
 
 _MEDIAN_OVER_SIGMA = float(np.sqrt(2.0 * np.log(2.0)))  # of a Rayleigh length
@@ -76,6 +77,7 @@ def condense(audited: pd.DataFrame, kit: Kit, settings: Settings) -> pd.DataFram
     rows["support"] = audited["support"].fillna("hand").astype("category")
     rows["kept"] = audited["kept"].astype("boolean").astype("Int8").fillna(-1).astype(np.int8)
     rows["burst"] = find_bursts(audited, settings.plan.burst_pause_s)
+    rows["frame"] = np.arange(len(audited), dtype=np.int32)
     rows["year"] = _year(audited["captured_at"])
     rows["is_stabilised"] = audited["is_stabilised"].to_numpy(bool)
     for name, values in {**_conditions(audited, kit), **_shake(audited, kit, settings)}.items():

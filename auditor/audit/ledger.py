@@ -9,17 +9,13 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from auditor.audit.burst_counts import count_in_bursts
 from auditor.audit.bursts import find_bursts
 from auditor.audit.groupings import FOCAL_BANDS_MM, GROUPINGS, ORDERED, group_of
-from auditor.stats.clustered_rates import group_correlations, group_design_effects
-from auditor.stats.intervals import wilson
+from auditor.audit.sharp_frames import Sharpness, count_sharp, sharp_codes
 from auditor.stats.shrinkage import BetaPrior, beta_prior_by_likelihood, posterior
 
 __all__ = ["FOCAL_BANDS_MM", "GROUPINGS", "Ledger", "keep_rates"]
-
-Ints = npt.NDArray[np.int64]
-
-_MOST_KINDS = 10_000_000
 
 
 @dataclass(frozen=True)
@@ -33,19 +29,25 @@ class Ledger:
         One row a group: ``id, frames, judged, kept, keep_rate, low, high`` (Wilson's interval, each frame counted
         singly), ``bursts, design_effect, burst_low, burst_high`` (Wilson's interval for as many frames as the bursts
         are worth) and ``shrunk, shrunk_low, shrunk_high`` (drawn towards what all rows show; NaN with one row).
-        Bands come in their order, others with the most judged first.
+        Beside them what the pixels say, `auditor.audit.sharp_frames.SHARP_COLUMNS`: ``sharp`` of ``sharp_judged``
+        frames whose kind of blur is told, their rate with the same two intervals, and how many of the judged ones were
+        kept and sharp, kept though soft, sharp but not kept, or neither. Bands come in their order, others with the
+        most judged first.
     left_out : dict of str to int
         Frames not counted as judged, by reason.
     correlation : float
         How alike frames of one burst are, over all rows: 0 not at all, 1 always the same fate.
     prior : BetaPrior or None
         What all rows together say of one of them, in frames; None with fewer than two judged rows.
+    sharpness : Sharpness or None
+        What the pixels say of all counted frames; None where none of them was measured.
     """
 
     rows: pd.DataFrame
     left_out: dict[str, int]
     correlation: float = 0.0
     prior: BetaPrior | None = None
+    sharpness: Sharpness | None = None
 
 
 def keep_rates(
@@ -63,7 +65,8 @@ def keep_rates(
     ----------
     frames : DataFrame
         The audit's columns and what the grouping needs (`auditor.audit.groupings.group_of`). ``burst``, or else what
-        bursts are found from; where neither is there every frame is a trial of its own.
+        bursts are found from; where neither is there every frame is a trial of its own. ``sharp`` or else
+        ``blur_kind``, where frames were measured.
     by : str
         One of ``GROUPINGS``.
     only : mapping of str to str
@@ -91,33 +94,36 @@ def keep_rates(
     ([['orla-50', 3, 2, 1]], {'trip never judged': 1})
     """
     code, ids = _codes(group_of(frames, by))
-    kept, burst = _kept(frames["kept"]), _burst(frames, pause_s)
+    groups = _Groups(code, _kept(frames["kept"]), _sharp(frames), _burst(frames, pause_s))
     if only:
-        chosen = _chosen(frames, only)
-        code, kept, burst = code[chosen], kept[chosen], burst[chosen]
-    if np.any(burst[1:] < burst[:-1]):
-        order = np.argsort(burst, kind="stable")
-        code, kept, burst = code[order], kept[order], burst[order]
-    judged = (kept >= 0) & (code >= 0)
-    all_frames = np.bincount(code[code >= 0], minlength=len(ids))
-    unnamed = int(code.size - all_frames.sum())
+        groups = groups.at(_chosen(frames, only))
+    named = groups.code >= 0
+    unnamed = int(named.size - named.sum())
+    if unnamed:
+        groups = groups.at(named)
+    if np.any(groups.burst[1:] < groups.burst[:-1]):
+        groups = groups.at(np.argsort(groups.burst, kind="stable"))
+    rows, correlation, told = _counted(ids, groups, confidence)
     missing = "no trip, since there is no time" if by == "trip" else f"{by} not known"
-    reasons = {"trip never judged": int(all_frames.sum() - judged.sum()), missing: unnamed}
-    runs = _runs(code[judged], kept[judged], burst[judged])
-    rows, correlation = _counted(ids, all_frames, runs, confidence)
+    reasons = {"trip never judged": int((rows["frames"] - rows["judged"]).sum()), missing: unnamed}
     rows = _in_order(rows[rows["frames"] > 0], by)
     rows, prior = _drawn(rows, confidence)
-    return Ledger(rows, {why: count for why, count in reasons.items() if count}, correlation, prior)
+    return Ledger(rows, {why: count for why, count in reasons.items() if count}, correlation, prior, told)
 
 
 @dataclass(frozen=True)
-class _Runs:
-    """Frames of one burst in one row, counted: the trials of the ledger; runs that are alike share an element."""
+class _Groups:
+    """Frames with the group each is in; ``sharp`` is None where nothing was measured."""
 
-    group: Ints
-    judged: Ints
-    kept: Ints
-    alike: Ints
+    code: npt.NDArray[np.integer]
+    kept: npt.NDArray[np.int8]
+    sharp: npt.NDArray[np.int8] | None
+    burst: npt.NDArray[np.int32]
+
+    def at(self, places: npt.NDArray[np.bool_] | npt.NDArray[np.intp]) -> _Groups:
+        """Return some of the frames, or all in another order."""
+        sharp = None if self.sharp is None else self.sharp[places]
+        return _Groups(self.code[places], self.kept[places], sharp, self.burst[places])
 
 
 def _codes(group: pd.Series) -> tuple[npt.NDArray[np.integer], list[str]]:
@@ -135,6 +141,12 @@ def _kept(kept: pd.Series) -> npt.NDArray[np.int8]:
     return np.asarray(kept.astype("boolean").astype("Int8").fillna(-1).to_numpy(np.int8))
 
 
+def _sharp(frames: pd.DataFrame) -> npt.NDArray[np.int8] | None:
+    if "sharp" in frames.columns:
+        return frames["sharp"].to_numpy(np.int8)
+    return sharp_codes(frames["blur_kind"]) if "blur_kind" in frames.columns else None
+
+
 def _burst(frames: pd.DataFrame, pause_s: float) -> npt.NDArray[np.int32]:
     return frames["burst"].to_numpy(np.int32) if "burst" in frames.columns else find_bursts(frames, pause_s)
 
@@ -147,47 +159,28 @@ def _chosen(frames: pd.DataFrame, only: Mapping[str, str]) -> npt.NDArray[np.boo
     return chosen
 
 
-def _runs(code: npt.NDArray[np.integer], kept: npt.NDArray[np.int8], burst: npt.NDArray[np.int32]) -> _Runs:
-    if not code.size:
-        return _Runs(*(np.zeros(0, np.int64) for _ in range(4)))
-    begins = np.flatnonzero(np.r_[True, (burst[1:] != burst[:-1]) | (code[1:] != code[:-1])])
-    judged = np.diff(np.r_[begins, code.size])
-    return _alike(code[begins], judged, np.add.reduceat(kept, begins, dtype=np.int64))
-
-
-def _alike(group: npt.NDArray[np.integer], judged: Ints, kept: Ints) -> _Runs:
-    """Count runs of one group, length and keepers together: of millions of bursts a few hundred kinds are left."""
-    long = int(judged.max()) + 1
-    kind = (group.astype(np.int64) * long + judged) * long + kept
-    if int(kind.max()) < _MOST_KINDS:
-        count = np.bincount(kind)
-        kinds = np.flatnonzero(count)
-        count = count[kinds]
-    else:
-        kinds, count = np.unique(kind, return_counts=True)
-    return _Runs(kinds // long**2, kinds // long % long, kinds % long, count)
-
-
-def _counted(ids: list[str], all_frames: Ints, runs: _Runs, confidence: float) -> tuple[pd.DataFrame, float]:
-    groups = len(ids)
-    judged = np.bincount(runs.group, runs.alike * runs.judged, groups).astype(np.int64)
-    kept = np.bincount(runs.group, runs.alike * runs.kept, groups).astype(np.int64)
-    by_group, correlation = group_correlations(runs.kept, runs.judged, runs.group, alike=runs.alike)
-    alike = np.full(groups, correlation)
-    alike[: by_group.size] = by_group
-    effect = group_design_effects(runs.judged, runs.group, alike, groups, alike=runs.alike)
-    # Of nothing judged the interval is everything: it says nothing, and is left blank.
-    known = judged > 0
-    low, high = wilson(kept, judged, confidence)
-    burst_low, burst_high = wilson(kept / effect, judged / effect, confidence)
-    rows = pd.DataFrame({"id": pd.Series(ids, dtype="str"), "frames": all_frames, "judged": judged, "kept": kept})
-    rows["keep_rate"] = kept / np.where(known, judged, np.nan)
-    ends = {"low": low, "high": high, "burst_low": burst_low, "burst_high": burst_high}
-    for name, values in ends.items():
-        rows[name] = np.where(known, values, np.nan)
-    rows["bursts"] = np.bincount(runs.group, runs.alike, groups).astype(np.int64)
-    rows["design_effect"] = effect
-    return rows, correlation
+def _counted(ids: list[str], groups: _Groups, confidence: float) -> tuple[pd.DataFrame, float, Sharpness | None]:
+    """Count the frames that are in a group: all, kept, and sharp."""
+    code, kept, burst = groups.code, groups.kept, groups.burst
+    judged = kept >= 0
+    found = count_in_bursts(code[judged], kept[judged], burst[judged], len(ids), confidence)
+    sharp, told = count_sharp(code, kept, groups.sharp, burst, len(ids), confidence)
+    rows = pd.DataFrame(
+        {
+            "id": pd.Series(ids, dtype="str"),
+            "frames": sharp["sharp_judged"] + sharp["sharp_unknown"] + sharp["never_measured"],
+            "judged": found.trials,
+            "kept": found.yes,
+            "keep_rate": found.rate,
+            "low": found.low,
+            "high": found.high,
+            "burst_low": found.burst_low,
+            "burst_high": found.burst_high,
+            "bursts": found.bursts,
+            "design_effect": found.design_effect,
+        }
+    )
+    return pd.concat([rows, sharp], axis=1), found.correlation, told
 
 
 def _in_order(rows: pd.DataFrame, by: str) -> pd.DataFrame:

@@ -20,6 +20,7 @@ from auditor.audit.fair.words import (
     comparison_sentence,
     cost_sentence,
     percent,
+    sharpness_sentences,
 )
 from auditor.audit.groupings import GROUPING_MEANS
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
@@ -71,7 +72,7 @@ def register(app: typer.Typer) -> None:
         quiet: Quiet = False,
     ) -> None:
         """
-        Count the keepers, with intervals.
+        Count the keepers and the sharp frames, with intervals.
 
         A rate is not proof: a lens that was used in the dark keeps less than one used at noon. --fair asks how it does
         under the same conditions, --lost what wrong settings cost.
@@ -101,32 +102,52 @@ def _explain_all(voice: Voice, explained: Mapping[str, str]) -> None:
 
 def _print_rates(voice: Voice, opened: Workspace, by: str, only: dict[str, str], *, explain: bool) -> None:
     found = ledger_of(opened, by, only=only)
-    rows = found.rows.to_dict("records")
+    rows = [{str(name): value for name, value in row.items()} for row in found.rows.to_dict("records")]
+    measured = found.sharpness is not None
+    headings = [by.capitalize(), "Frames", "Judged", "Kept", "Keep rate", "95 % interval", "Drawn in"]
     voice.table(
-        [by.capitalize(), "Frames", "Judged", "Kept", "Keep rate", "95 % interval", "Drawn in"],
-        [
-            [
-                str(row["id"]),
-                f"{row['frames']}",
-                f"{row['judged']}",
-                f"{row['kept']}",
-                percent(row["keep_rate"]),
-                f"{percent(row['burst_low'])} to {percent(row['burst_high'])}" if row["judged"] else "-",
-                percent(row["shrunk"]) if row["judged"] else "-",
-            ]
-            for row in rows
-        ],
+        [*headings, "Told", "Sharp", "95 % interval"] if measured else headings,
+        [[*_kept(row), *_sharp(row)] if measured else _kept(row) for row in rows],
     )
     for reason, count in found.left_out.items():
         voice.say(f"Left out: {count} frames, {reason}.")
+    for sentence in sharpness_sentences(found):
+        voice.say(sentence)
     voice.say(bursts_sentence(found))
     voice.say("A low rate may be the light's or the setting's fault: --fair compares like with like.")
     if explain:
         _explain_all(voice, {by.capitalize(): f"{GROUPING_MEANS[by]}.", **LEDGER_EXPLAINED})
-    prior = None if found.prior is None else asdict(found.prior)
     voice.document(
-        {"by": by, "rows": rows, "left_out": found.left_out, "correlation": found.correlation, "prior": prior}
+        {
+            "by": by,
+            "rows": rows,
+            "left_out": found.left_out,
+            "correlation": found.correlation,
+            "prior": None if found.prior is None else asdict(found.prior),
+            "sharpness": None if found.sharpness is None else asdict(found.sharpness),
+        }
     )
+
+
+def _kept(row: Mapping[str, Any]) -> list[str]:
+    return [
+        str(row["id"]),
+        f"{row['frames']}",
+        f"{row['judged']}",
+        f"{row['kept']}",
+        percent(row["keep_rate"]),
+        _interval(row["burst_low"], row["burst_high"]),
+        percent(row["shrunk"]) if row["judged"] else "-",
+    ]
+
+
+def _sharp(row: Mapping[str, Any]) -> list[str]:
+    told = _interval(row["sharp_burst_low"], row["sharp_burst_high"])
+    return [f"{row['sharp_judged']}", percent(row["sharp_rate"]), told]
+
+
+def _interval(low: float, high: float) -> str:
+    return "-" if low != low else f"{percent(low)} to {percent(high)}"
 
 
 def _print_comparisons(voice: Voice, by: str, found: list[Comparison], *, explain: bool) -> None:

@@ -29,6 +29,7 @@ from auditor.model.tables import AUDIT, KEY
 from auditor.model.workspace import Workspace
 from auditor.pipeline.answering import what_was_told
 from auditor.pipeline.condensing import write_condensed
+from auditor.pipeline.sharp_column import sharp_column
 from auditor.storage.datasets import read_table, replace_table
 
 __all__ = [
@@ -163,6 +164,7 @@ def audit_workspace(workspace: Workspace) -> AuditSummary:
     rows = pa.Table.from_pandas(audited[AUDIT.names], schema=AUDIT, preserve_index=False)
     replace_table(workspace.store, "audit", rows)
     write_condensed(workspace, audited)
+    sharp_column(workspace)
     return replace(summarise(audited), habits=found.habits, changes=found.changes)
 
 

@@ -16,10 +16,20 @@ from auditor.model.workspace import Workspace
 from auditor.storage.datasets import load_manifest
 from auditor.storage.places import place_at
 
-__all__ = ["read_condensed", "store_condensed", "with_log", "write_condensed"]
+__all__ = [
+    "CONDENSED_FOLDER",
+    "condensed_stamp",
+    "read_condensed",
+    "store_condensed",
+    "with_log",
+    "write_condensed",
+]
 
-_FOLDER, _FILE = "condensed", "frames.arrow"
-_FORM = "1"
+CONDENSED_FOLDER = "condensed"
+"""Folder of the store that holds it."""
+
+_FILE = "frames.arrow"
+_FORM = "2"
 _STAMP = b"made_from"
 
 
@@ -53,8 +63,10 @@ def store_condensed(workspace: Workspace, condensed: pd.DataFrame) -> None:
     StoreError
         It cannot be written; what was stored is untouched.
     """
-    table = pa.Table.from_pandas(condensed, preserve_index=False).replace_schema_metadata({_STAMP: _stamp(workspace)})
-    place = place_at(workspace.store).within(_FOLDER)
+    table = pa.Table.from_pandas(condensed, preserve_index=False).replace_schema_metadata(
+        {_STAMP: condensed_stamp(workspace)}
+    )
+    place = place_at(workspace.store).within(CONDENSED_FOLDER)
 
     def fill(stream: object) -> None:
         with pa.ipc.new_file(stream, table.schema) as writer:
@@ -76,10 +88,10 @@ def read_condensed(workspace: Workspace, columns: Sequence[str] | None = None) -
     wanted = [names.index(column) for column in (columns or names)]
     try:
         # Arrow's own file: no Python object for its threads to hold, no mapping that keeps it from being replaced.
-        with pa.OSFile(str(workspace.store / _FOLDER / _FILE), "rb") as stream:
+        with pa.OSFile(str(workspace.store / CONDENSED_FOLDER / _FILE), "rb") as stream:
             options = pa.ipc.IpcReadOptions(included_fields=sorted(wanted), use_threads=True)
             reader = pa.ipc.open_file(stream, options=options)
-            if (reader.schema.metadata or {}).get(_STAMP) != _stamp(workspace):
+            if (reader.schema.metadata or {}).get(_STAMP) != condensed_stamp(workspace):
                 return None
             table = reader.read_all()
     except (OSError, pa.ArrowInvalid):
@@ -95,7 +107,7 @@ def with_log(joined: pd.DataFrame, workspace: Workspace) -> pd.DataFrame:
     return known.assign(is_stabilised=~off.to_numpy(bool))
 
 
-def _stamp(workspace: Workspace) -> bytes:
+def condensed_stamp(workspace: Workspace) -> bytes:
     """Return a mark of what the condensed table was made from."""
     store = place_at(workspace.store)
     parts = [part.file for name in ("frames", "audit") for part in load_manifest(store.within(name)).parts]

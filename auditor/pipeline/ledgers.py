@@ -16,6 +16,7 @@ from auditor.errors import InputError, nearest
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table
 from auditor.pipeline.condensing import read_condensed, with_log, write_condensed
+from auditor.pipeline.sharp_column import sharp_column
 
 __all__ = ["comparisons_of", "condensed_of", "cost_of", "ledger_of", "parse_only"]
 
@@ -63,7 +64,7 @@ def parse_only(texts: Sequence[str]) -> dict[str, str]:
 
 def ledger_of(workspace: Workspace, by: str, *, only: Mapping[str, str] | None = None) -> Ledger:
     """
-    Count the keepers of a workspace by one of :data:`auditor.audit.groupings.GROUPINGS`.
+    Count the kept and the sharp frames of a workspace by one of :data:`auditor.audit.groupings.GROUPINGS`.
 
     Raises
     ------
@@ -79,7 +80,8 @@ def ledger_of(workspace: Workspace, by: str, *, only: Mapping[str, str] | None =
         known = [str(one) for one in condensed[name].cat.categories]
         if value not in known:
             raise InputError(f"--only {name}={value}: no frame has it{nearest(value, known)}")
-    return keep_rates(condensed, by, only=filters)
+    sharp = sharp_column(workspace)
+    return keep_rates(condensed if sharp is None else condensed.assign(sharp=sharp), by, only=filters)
 
 
 def comparisons_of(workspace: Workspace, by: str, between: tuple[str, str] | None = None) -> list[Comparison]:

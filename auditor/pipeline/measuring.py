@@ -21,6 +21,7 @@ from auditor.pipeline.looking import PixelFile, look_at, work_through
 from auditor.pipeline.looks_store import LooksStore
 from auditor.pipeline.measured_frames import FRAME_COLUMNS, asked_frames, pixel_files, with_audit
 from auditor.pipeline.overlapping import write_overlaps
+from auditor.pipeline.sharp_column import sharp_column
 from auditor.readers.pixels import need_pixel_libraries
 from auditor.storage.datasets import replace_table
 from auditor.storage.lock import locked
@@ -123,6 +124,7 @@ def measure_workspace(
             measures = _write_measures(workspace, frames, looks)
         decoded = {(file.archive, file.path) for file in to_do}
         pairs = write_overlaps(workspace, frames, asked & looks.readable(frames), decoded, jobs, cluster)
+        sharp_column(workspace)  # so that the next ledger need not look the frames up
     return _summary(frames[asked], measures, looks, to_do, pairs, time.monotonic() - started_s)
 
 

@@ -13,6 +13,7 @@ from auditor.cli.app import main
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.condensing import store_condensed
 from auditor.pipeline.ledgers import condensed_of
+from tests.measures import made_up_measures, write_measures
 
 
 def said(capsys: pytest.CaptureFixture[str], *arguments: str) -> str:
@@ -34,6 +35,42 @@ def test_the_ledger_says_how_bursts_were_counted(sample_workspace: Path, capsys:
     assert set(found["prior"]) == {"alpha", "beta"}  # type: ignore[call-overload]
     row = found["rows"][0]  # type: ignore[index]
     assert row["burst_low"] < row["low"] < row["keep_rate"] < row["high"] < row["burst_high"]
+
+
+def test_the_ledger_shows_sharp_beside_kept_once_frames_were_measured(
+    own_workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = str(own_workspace)
+    out = said(capsys, "ledger", folder)
+    assert "none of them was measured (steadykeep measure)" in out
+    assert "Told" not in out
+    assert document(capsys, "ledger", folder)["sharpness"] is None
+
+    write_measures(open_workspace(own_workspace))
+    out = said(capsys, "ledger", folder, "--explain")
+    assert out.splitlines()[0].split()[-5:] == ["Told", "Sharp", "95", "%", "interval"]
+    assert "\nTold: " in out
+    assert "about one answer in twenty is wrong" in out
+    assert "never measured" in out
+    assert "kept though soft" in out
+    found = document(capsys, "ledger", folder)
+    rows, told = found["rows"], found["sharpness"]
+    assert sum(row["sharp"] for row in rows) == told["sharp"]  # type: ignore[attr-defined, index]
+    row = rows[0]  # type: ignore[index]
+    assert row["sharp_low"] < row["sharp_rate"] < row["sharp_high"]
+    assert row["sharp_rate"] == row["sharp"] / row["sharp_judged"]
+
+
+def test_a_lens_of_which_the_pixels_cannot_tell_has_a_dash(
+    own_workspace: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    workspace = open_workspace(own_workspace)
+    write_measures(workspace, made_up_measures(workspace).assign(blur_kind="unknown"))
+    out = said(capsys, "ledger", str(own_workspace))
+    assert out.splitlines()[1].split()[-3:] == ["0", "-", "-"]
+    assert "0 of 0 frames whose kind of blur is told are sharp. Left out: " in out
+    assert "kept though soft" not in out
+    assert document(capsys, "ledger", str(own_workspace))["rows"][0]["sharp_rate"] is None  # type: ignore[index]
 
 
 @pytest.mark.parametrize("by", ["aperture", "distance", "time", "exposure"])
