@@ -164,7 +164,7 @@ def read_joined(workspace: Workspace) -> pd.DataFrame:
 
 def ledger(workspace: Workspace, by: str = "lens") -> pd.DataFrame:
     """
-    Return keep rates with their intervals.
+    Return keep rates with their intervals, and beside them how many frames are sharp, where they were measured.
 
     Parameters
     ----------
@@ -175,7 +175,8 @@ def ledger(workspace: Workspace, by: str = "lens") -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The columns of ``auditor.audit.ledger.Ledger.rows``; ``attrs["left_out"]`` counts the frames in no rate.
+        The columns of ``auditor.audit.ledger.Ledger.rows``, such as ``kept`` of ``judged`` and ``sharp`` of
+        ``sharp_judged``; ``attrs["left_out"]`` counts the frames in no keep rate.
 
     Raises
     ------

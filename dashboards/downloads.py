@@ -9,7 +9,7 @@ import pandas as pd
 from flask import Flask, Response, abort, request
 
 from auditor.corrections.tables import harmless
-from dashboards import flagged, rates, runs, verdicts, weighed
+from dashboards import flagged, rates, runs, sharp_rates, verdicts, weighed
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
 from dashboards.unreadable import unreadable_frames
@@ -24,6 +24,7 @@ TABLES: Mapping[str, Callable[[Desk, Filters], pd.DataFrame]] = MappingProxyType
         "keep-rates-by-trip": lambda desk, filters: rates.keep_rates(desk, filters, "trip"),
         "keep-rates-by-slowness": rates.keep_rates_by_slowness,
         "keep-rates-by-aperture": rates.keep_rates_by_aperture,
+        "kept-and-sharp": sharp_rates.kept_and_sharp_by_lens,
         "setting-verdicts": verdicts.verdicts_over_time,
         "setting-verdicts-by-lens": lambda desk, filters: verdicts.verdicts_by(desk, filters, "lens"),
         "causes": verdicts.causes,

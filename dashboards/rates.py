@@ -1,4 +1,4 @@
-"""Keep rates as counted: by lens, body, adapter, trip, slowness and aperture."""
+"""Keep rates, and beside them sharp ones, as counted: by lens, body, adapter, trip, slowness and aperture."""
 
 from __future__ import annotations
 
@@ -10,9 +10,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from auditor.stats.intervals import wilson
 from dashboards.desk import Desk, codes_of
 from dashboards.filters import NOT_KNOWN, Filters
+from dashboards.sharp_rates import Codes, counted, sharp_of, with_rates
 
 __all__ = ["Grouping", "keep_rates", "keep_rates_by_aperture", "keep_rates_by_slowness", "lenses_at_a_glance"]
 
@@ -35,36 +35,21 @@ def keep_rates(desk: Desk, filters: Filters, by: Grouping = "lens") -> pd.DataFr
     Returns
     -------
     pandas.DataFrame
-        Columns ``key, name, frames, judged, kept, keep_rate, low, high``; the most judged first, what is
-        not known last. A trip
-        that was never judged counts in ``frames`` alone. ``low`` and ``high`` are the Wilson interval at
-        95 %, NaN where nothing was judged.
+        Columns ``key, name, frames, judged, kept, keep_rate, low, high``; the most judged first, what is not known
+        last. A trip that was never judged counts in ``frames`` alone. ``low`` and ``high`` are the Wilson interval at
+        95 %, NaN where nothing was judged. Where frames were measured also ``sharp`` of ``sharp_judged`` with
+        ``sharp_rate, sharp_low, sharp_high`` (`dashboards.sharp_rates`).
     """
     frames = desk.rows(filters, [by, "kept"])
-    codes = codes_of(frames[by])
     keys = [*frames[by].cat.categories, NOT_KNOWN]
-    judged = frames["kept"].notna().to_numpy()
-    kept = frames["kept"].fillna(False).to_numpy(dtype=bool)
-    rates = pd.DataFrame(
-        {
-            "key": keys,
-            "name": [desk.name(by, key) for key in keys],
-            "frames": np.bincount(codes, minlength=len(keys)),
-            "judged": np.bincount(codes[judged], minlength=len(keys)),
-            "kept": np.bincount(codes[kept], minlength=len(keys)),
-        }
+    rates = pd.DataFrame({"key": keys, "name": [desk.name(by, key) for key in keys]})
+    rates = pd.concat(
+        [rates, counted(codes_of(frames[by]), len(keys), frames["kept"], sharp_of(desk, filters))], axis=1
     )
     rates["unknown"] = rates["key"] == NOT_KNOWN
     order = ["unknown", "judged", "frames", "name"]
     rates = rates[rates["frames"] > 0].sort_values(order, ascending=[True, False, False, True])
-    return _with_rate(rates.drop(columns="unknown").reset_index(drop=True))
-
-
-def _with_rate(counts: pd.DataFrame) -> pd.DataFrame:
-    kept = counts["kept"].to_numpy(dtype=float)
-    judged = counts["judged"].astype(float).where(counts["judged"] > 0).to_numpy()  # nothing judged: no rate
-    low, high = wilson(kept, judged)
-    return counts.assign(keep_rate=kept / judged, low=low, high=high)
+    return with_rates(rates.drop(columns="unknown").reset_index(drop=True))
 
 
 def keep_rates_by_slowness(desk: Desk, filters: Filters) -> pd.DataFrame:
@@ -90,7 +75,7 @@ def keep_rates_by_slowness(desk: Desk, filters: Filters) -> pd.DataFrame:
     frames = desk.rows(filters, ["exposure_time_s", "right_setting_mm", "kept"])
     with np.errstate(divide="ignore", invalid="ignore"):
         slower = np.log2(frames["exposure_time_s"].to_numpy(float) * frames["right_setting_mm"].to_numpy(float))
-    return _rates_by_step(frames["kept"], np.round(slower), _signed)
+    return _rates_by_step(frames["kept"], sharp_of(desk, filters), np.round(slower), _signed)
 
 
 def _signed(stop: int) -> str:
@@ -115,7 +100,7 @@ def keep_rates_by_aperture(desk: Desk, filters: Filters) -> pd.DataFrame:
     frames = desk.rows(filters, ["f_number", "kept"])
     with np.errstate(divide="ignore", invalid="ignore"):
         stop = np.round(2 * np.log2(frames["f_number"].to_numpy(float)))
-    return _rates_by_step(frames["kept"], stop, lambda whole: f"f/{_F_NUMBERS.get(whole, round(2 ** (whole / 2)))}")
+    return _rates_by_step(frames["kept"], sharp_of(desk, filters), stop, _f_number)
 
 
 _F_NUMBERS: Mapping[int, str] = MappingProxyType(
@@ -123,23 +108,23 @@ _F_NUMBERS: Mapping[int, str] = MappingProxyType(
 )
 
 
-def _rates_by_step(kept: pd.Series[bool], step: npt.NDArray[np.float64], named: Callable[[int], str]) -> pd.DataFrame:
+def _f_number(stop: int) -> str:
+    return f"f/{_F_NUMBERS.get(stop, round(2 ** (stop / 2)))}"
+
+
+def _rates_by_step(
+    kept: pd.Series[bool],
+    sharp: Codes | None,
+    step: npt.NDArray[np.float64],
+    named: Callable[[int], str],
+) -> pd.DataFrame:
     known = np.isfinite(step)
     found = step[known].astype(np.int64)
     least, most = (int(found.min()), int(found.max())) if len(found) else (0, -1)
     steps = np.arange(least, most + 1)  # also those without a frame, so that the scale is whole
-    place = found - least
-    judged, kept_at = kept.notna().to_numpy()[known], kept.fillna(False).to_numpy(dtype=bool)[known]
-    counts = pd.DataFrame(
-        {
-            "key": steps,
-            "name": [named(int(whole)) for whole in steps],
-            "frames": np.bincount(place, minlength=len(steps)),
-            "judged": np.bincount(place[judged], minlength=len(steps)),
-            "kept": np.bincount(place[kept_at], minlength=len(steps)),
-        }
-    )
-    rates = _with_rate(counts)
+    scale = pd.DataFrame({"key": steps, "name": [named(int(whole)) for whole in steps]})
+    counts = counted(found - least, len(steps), kept[known], None if sharp is None else sharp[known])
+    rates = with_rates(pd.concat([scale, counts], axis=1))
     rates.attrs["left_out"] = int((~known).sum())
     return rates
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from importlib import resources
-from typing import Any
 
 import pandas as pd
 
 from auditor.corrections.charts import PATTERNS, Bar, Interval, calendar, intervals, stacks
+from auditor.corrections.season_words import day_span, listed, many, money, share, tenths
 from auditor.model.flags import cause_sentence
 
 __all__ = ["MONTHS", "Season", "season_html"]
@@ -44,7 +44,8 @@ class Season:
     lenses : DataFrame
         One row a lens, the most used first: ``name, frames, judged, kept, keep_rate, low, high, wrong, price, currency,
         years, keeper_price``; ``low`` and ``high`` are the 95 % interval, ``years`` those owned until the season's end,
-        ``keeper_price`` a year's share of the price over the season's keepers. Missing where not known.
+        ``keeper_price`` a year's share of the price over the season's keepers. Missing where not known. Also
+        `auditor.audit.sharp_frames.SHARP_COLUMNS`.
     use : dict
         Lens to its frames in each month.
     verdicts : tuple of dict
@@ -110,12 +111,12 @@ _FOOT = (
 
 def _opening(season: Season) -> str:
     trips, lenses = len(season.trips), len(season.lenses)
-    first = f"{_many(season.frames, 'frame')} on {_many(trips, 'trip')}, with {_many(lenses, 'lens', 'lenses')}"
-    lead = f"{first} on {_listed(season.bodies)}." if season.bodies else f"{first}."
+    first = f"{many(season.frames, 'frame')} on {many(trips, 'trip')}, with {many(lenses, 'lens', 'lenses')}"
+    lead = f"{first} on {listed(season.bodies)}." if season.bodies else f"{first}."
     boxes = [
         (f"{season.kept:,}", f"kept, of {season.judged:,} that were judged"),
         (f"{season.kept / season.judged:.0%}" if season.judged else "–", "keep rate over all lenses"),
-        (f"{season.wrong:,}", f"frames with a wrong setting, {_share(season.wrong, season.frames)} of all"),
+        (f"{season.wrong:,}", f"frames with a wrong setting, {share(season.wrong, season.frames)} of all"),
         (f"{season.blur_likely:,}", "frames on which shake is likely"),
     ]
     if math.isfinite(season.stops_lost):
@@ -143,20 +144,38 @@ def _keeping(season: Season) -> str:
     judged = season.lenses[season.lenses["judged"] > 0]
     if judged.empty:
         return _note("No frame of this season was judged, so there is no keep rate.")
-    rows = [
-        Interval(row["name"], row["keep_rate"], row["low"], row["high"], _kept(row))
-        for row in judged.sort_values("keep_rate", ascending=False).to_dict("records")
-    ]
-    left = "; ".join(f"{_many(count, 'frame')}: {reason}" for reason, count in season.left_out.items())
+    left = "; ".join(f"{many(count, 'frame')}: {reason}" for reason, count in season.left_out.items())
     words = (
         "Share of the judged frames that was kept; the line is where the true rate lies with 95 % confidence, frames "
         "of one burst weighed by how alike they are. Lines that overlap say that the lenses cannot be told apart."
     )
-    return _note(words + (f" Left out: {left}." if left else "")) + _wide(intervals(rows, says="Keep rate by lens"))
+    drawn = _rates(judged, ("kept", "judged", "keep_rate", "low", "high"), says="Keep rate by lens")
+    return _note(words + (f" Left out: {left}." if left else "")) + drawn
 
 
-def _kept(row: Mapping[Hashable, Any]) -> str:
-    return f"{row['kept']} of {row['judged']}, {row['keep_rate']:.0%}"
+def _sharp(season: Season) -> str:
+    told = season.lenses[season.lenses["sharp_judged"] > 0]
+    if told.empty:
+        return ""
+    never, unknown = int(season.lenses["never_measured"].sum()), int(season.lenses["sharp_unknown"].sum())
+    words = (
+        "Share of the frames that the pixels call sharp, of those of which they say anything "
+        f"({many(unknown, 'frame')} cannot be told, {many(never, 'frame')} never measured). An estimate: about one "
+        "answer in twenty is wrong, and blur under about 6 px often passes. A sharp frame may be dull, a kept one "
+        f"soft: {int(told['left_sharp'].sum())} were sharp but not kept, {int(told['kept_soft'].sum())} kept but soft."
+    )
+    columns = ("sharp", "sharp_judged", "sharp_rate", "sharp_burst_low", "sharp_burst_high")
+    return _note(words) + _rates(told, columns, says="Share of sharp frames by lens")
+
+
+def _rates(lenses: pd.DataFrame, columns: tuple[str, str, str, str, str], *, says: str) -> str:
+    """Draw rates with their intervals, the highest first; columns of hits, trials, rate and both ends."""
+    hits, trials, rate, low, high = columns
+    rows = [
+        Interval(row["name"], row[rate], row[low], row[high], f"{row[hits]} of {row[trials]}, {row[rate]:.0%}")
+        for row in lenses.sort_values(rate, ascending=False).to_dict("records")
+    ]
+    return _wide(intervals(rows, says=says))
 
 
 def _settings(season: Season) -> str:
@@ -171,7 +190,7 @@ def _settings(season: Season) -> str:
             [
                 cause_sentence(row["setting_cause"]) or str(row["setting_cause"]),
                 str(row["frames"]),
-                _one(row["stops_lost"]),
+                tenths(row["stops_lost"]),
             ]
             for row in season.causes.to_dict("records")
         ],
@@ -187,11 +206,11 @@ def _trips(season: Season) -> str:
         [
             [
                 str(row["name"]),
-                _days(row["first"], row["last"]),
+                day_span(row["first"], row["last"]),
                 str(row["frames"]),
-                f"{row['wrong']} ({_share(row['wrong'], row['frames'])})",
+                f"{row['wrong']} ({share(row['wrong'], row['frames'])})",
                 f"{row['kept']} of {row['judged']}" if row["judged"] else "never judged",
-                _share(row["kept"], row["judged"]),
+                share(row["kept"], row["judged"]),
             ]
             for row in season.trips.to_dict("records")
         ],
@@ -203,11 +222,11 @@ def _costs(season: Season) -> str:
         [
             str(row["name"]),
             str(row["frames"]),
-            _share(row["wrong"], row["frames"]),
+            share(row["wrong"], row["frames"]),
             str(row["kept"]) if row["judged"] else "never judged",
-            _money(row["price"], row["currency"]),
-            _one(row["years"]),
-            _money(row["keeper_price"], row["currency"], digits=2),
+            money(row["price"], row["currency"]),
+            tenths(row["years"]),
+            money(row["keeper_price"], row["currency"], digits=2),
         ]
         for row in season.lenses.to_dict("records")
     ]
@@ -234,6 +253,7 @@ def _plan(season: Season) -> str:
 _SECTIONS: Mapping[str, Callable[[Season], str]] = {
     "Which lens, when": _use,
     "What was kept": _keeping,
+    "What was sharp": _sharp,
     "Settings": _settings,
     "Trips": _trips,
     "What it cost": _costs,
@@ -257,33 +277,3 @@ def _table(headings: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     head = "".join(f'<th scope="col">{escape(heading)}</th>' for heading in headings)
     body = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in rows)
     return _wide(f"<table><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>")
-
-
-def _many(count: int, one: str, more: str = "") -> str:
-    return f"{count:,} {one if count == 1 else more or f'{one}s'}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
-
-
-def _share(part: int, whole: int) -> str:
-    return f"{part / whole:.0%}" if whole else "–"
-
-
-def _one(value: float) -> str:
-    return f"{value:.1f}" if math.isfinite(value) else "not known"
-
-
-def _money(value: float, currency: object, digits: int = 0) -> str:
-    if not math.isfinite(value):
-        return "–"
-    return f"{value:,.{digits}f}" + (f" {currency}" if isinstance(currency, str) else "")
-
-
-def _days(first: pd.Timestamp, last: pd.Timestamp) -> str:
-    if first.date() == last.date():
-        return f"{first.day} {first:%b}"
-    if first.month == last.month:
-        return f"{first.day} to {last.day} {last:%b}"
-    return f"{first.day} {first:%b} to {last.day} {last:%b}"

@@ -11,13 +11,13 @@ import pandas as pd
 
 from auditor.audit.ledger import keep_rates
 from auditor.audit.plan_words import CAUTION, reasons
+from auditor.audit.sharp_frames import SHARP_COLUMNS
 from auditor.corrections.pdf import print_to_pdf
 from auditor.corrections.season_report import Season, season_html
 from auditor.errors import InputError
 from auditor.model.kit import Kit, Lens
 from auditor.model.workspace import Workspace
-from auditor.pipeline.auditing import joined_table
-from auditor.pipeline.exporting import writable_target
+from auditor.pipeline.exporting import frames_with_measures, writable_target
 from auditor.pipeline.planning import plan_of
 from auditor.storage.atomic import write_bytes
 
@@ -34,7 +34,7 @@ def season_of(frames: pd.DataFrame, kit: Kit, year: int | None = None) -> Season
     Parameters
     ----------
     frames : DataFrame
-        The joined table.
+        The joined table, with the measures where there are any.
     kit : Kit
     year : int, optional
         By the camera's time; the latest with a frame where it is left out.
@@ -91,7 +91,7 @@ def _lenses(frames: pd.DataFrame, rates: pd.DataFrame, kit: Kit, until: dt.date)
         a_year = rows["price"] / rows["years"]
         keeper_price = (a_year / rows["kept"]).where(rows["kept"] > 0)
     columns = ["name", "frames", "judged", "kept", "keep_rate", "low", "high", "wrong", "price", "currency", "years"]
-    whole = rows[columns].assign(keeper_price=keeper_price)
+    whole = rows[[*columns, *SHARP_COLUMNS]].assign(keeper_price=keeper_price)
     return whole.sort_values("frames", ascending=False, kind="stable").reset_index(drop=True)
 
 
@@ -170,7 +170,7 @@ def write_season(workspace: Workspace, target: Path, year: int | None = None) ->
     """
     kind = writable_target(workspace, target, ("html", "pdf"))
     season = replace(
-        season_of(joined_table(workspace), workspace.kit, year), plan=_plan(workspace), plan_caution=CAUTION
+        season_of(frames_with_measures(workspace), workspace.kit, year), plan=_plan(workspace), plan_caution=CAUTION
     )
     page = season_html(season)
     write_bytes(target, print_to_pdf(page) if kind == "pdf" else page.encode())

@@ -1,4 +1,8 @@
-"""Keep rates, as counted and under the same conditions: by lens, body, adapter, trip, aperture and slowness."""
+"""
+Keep rates and sharp rates as counted, keep rates under the same conditions.
+
+By lens, body, adapter, trip, aperture and slowness.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +13,15 @@ from dash.development.base_component import Component
 from auditor.errors import SteadykeepError
 from dashboards.components import Page, chart, guarded_layout, heading, look_again, plate
 from dashboards.desk import Desk
-from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
+from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps, kept_and_sharp_chart
 from dashboards.figures.weighed import fair_chart
 from dashboards.filters import Filters, search_of
 from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness
+from dashboards.sharp_rates import FIELDS, kept_and_sharp_by_lens, sharp_of
 from dashboards.weighed import COMPARISON_EXPLAINED, PATIENCE_S, Waiting, fair_rates, fair_sentences
 from dashboards.words import DASH, count_of, percent, spread
 
-__all__ = ["PAGE", "rate_table"]
+__all__ = ["PAGE", "rate_table", "sharp_note"]
 
 _TITLE = "Keep rates"
 
@@ -33,6 +38,7 @@ def _layout(desk: Desk, filters: Filters) -> Component:
     )
     plates = [
         _plate("Lens by lens", "keep-rates-by-lens", lens, filters, "Lens"),
+        _kept_and_sharp(desk, filters),
         _fair(desk, filters, "lens"),
         _slow(desk, filters),
         _aperture(desk, filters),
@@ -45,12 +51,15 @@ def _layout(desk: Desk, filters: Filters) -> Component:
         _fair(desk, filters, "pairing"),
         _plate("Trip by trip", "keep-rates-by-trip", keep_rates(desk, filters, "trip"), filters, "Trip"),
     ]  # fmt: skip
-    return html.Div([heading(_TITLE, told), html.P(caution, className="note"), html.Div(plates, className="plates")])
+    notes = [html.P(caution, className="note"), html.P(sharp_note(lens), className="note")]
+    return html.Div(
+        [heading(_TITLE, told), *notes, html.Div([one for one in plates if one is not None], className="plates")]
+    )
 
 
 def rate_table(rates: pd.DataFrame, first: str) -> pd.DataFrame:
-    """Return keep rates as a reader sees them."""
-    return pd.DataFrame(
+    """Return keep rates, and where frames were measured sharp ones, as a reader sees them."""
+    table = pd.DataFrame(
         {
             first: rates["name"],
             "Frames": rates["frames"],
@@ -60,10 +69,55 @@ def rate_table(rates: pd.DataFrame, first: str) -> pd.DataFrame:
             "95 % interval": [spread(low, high) for low, high in zip(rates["low"], rates["high"], strict=True)],
         }
     )
+    if "sharp" not in rates:
+        return table
+    ends = zip(rates["sharp_low"], rates["sharp_high"], strict=True)
+    table["Blur told"], table["Sharp"] = rates["sharp_judged"], rates["sharp"]
+    table["Sharp rate"] = [percent(rate) for rate in rates["sharp_rate"]]
+    table["95 % interval of it"] = [spread(low, high) for low, high in ends]
+    return table
+
+
+def sharp_note(rates: pd.DataFrame) -> str:
+    """Say what the sharp rate is of, what is in none, and how far to trust it."""
+    if "sharp" not in rates:
+        return "How many frames are sharp is not known: none was measured. Run steadykeep measure to set it beside."
+    never, unknown = int(rates["never_measured"].sum()), int(rates["sharp_unknown"].sum())
+    left = [f"{count_of(never, 'frame')} never measured"] if never else []
+    left += [f"{count_of(unknown, 'frame')} of which the pixels cannot tell"] if unknown else []
+    return (
+        f"Sharp is what the pixels say of {count_of(int(rates['sharp_judged'].sum()), 'frame')}"
+        + (f"; {' and '.join(left)} are in no rate. " if left else ". ")
+        + "It is an estimate: about one answer in twenty is wrong, and blur under about 6 px of the full picture often "
+        "passes as sharp. A sharp frame may be dull, and a kept one soft."
+    )
+
+
+def _kept_and_sharp(desk: Desk, filters: Filters) -> Component | None:
+    """Return the plate that sets what was kept against what is sharp, none where nothing was measured."""
+    if sharp_of(desk, filters) is None:
+        return None
+    fields = kept_and_sharp_by_lens(desk, filters)
+    figure = kept_and_sharp_chart(fields, FIELDS)
+    tall = 120 + 34 * max(len(fields), 3)
+    return plate(
+        "Kept and sharp, lens by lens",
+        chart("kept-and-sharp", figure, field_table(fields), filters, tall_px=tall),
+        note="Of the frames that were both judged and told. Many sharp frames that were not kept: look at the motifs "
+        "before the lens. Many kept though soft: the pixels ask for more than you do.",
+    )
+
+
+def field_table(fields: pd.DataFrame) -> pd.DataFrame:
+    """Return kept against sharp as a reader sees it."""
+    return pd.DataFrame(
+        {"Lens": fields["name"], **{name: fields[field] for field, name in FIELDS.items()}, "Both told": fields["both"]}
+    )
 
 
 def _plate(title: str, name: str, rates: pd.DataFrame, filters: Filters, first: str) -> Component:
-    tall = 100 + 34 * max(int((rates["judged"] > 0).sum()), 3)
+    has_a_rate = rates["judged"] + rates.get("sharp_judged", 0) > 0
+    tall = 100 + 34 * max(int(has_a_rate.sum()), 3)
     return plate(title, chart(name, keep_rate_chart(rates), rate_table(rates, first), filters, tall_px=tall))
 
 

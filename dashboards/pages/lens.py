@@ -13,8 +13,9 @@ from dashboards.figures.breathing import breathing_chart
 from dashboards.figures.keep_rates import keep_rate_chart, keep_rate_steps
 from dashboards.figures.settings import verdict_chart
 from dashboards.filters import NOT_KNOWN, Filters, narrowed, search_of
-from dashboards.pages.keep_rates import rate_table
+from dashboards.pages.keep_rates import rate_table, sharp_note
 from dashboards.rates import keep_rates, keep_rates_by_slowness, lenses_at_a_glance
+from dashboards.sharp_rates import kept_and_sharp_by_lens
 from dashboards.theme import CHART_CONFIG
 from dashboards.verdicts import opening, settings_by_adapter, verdicts_over_time
 from dashboards.words import CAUSES, VERDICTS, count_of, days, millimetres, percent, said, spread
@@ -60,7 +61,8 @@ def _one(desk: Desk, filters: Filters, key: str) -> Component:
     lens = next((entry for entry in kit.lenses if entry.id == key), None) if kit else None
     back = dcc.Link("All lenses", href=f"/lenses{search_of(narrowed(filters, lens=()))}")
     look = dcc.Link("Its frames worth a look", href=f"/worth-a-look{search_of(filters)}")
-    plates = [_history(desk, filters), _adapters(desk, filters), _slow(desk, filters), _settings(desk, filters)]
+    plates = [_history(desk, filters), _adapters(desk, filters), _slow(desk, filters)]
+    plates += [_kept_and_sharp(desk, filters), _settings(desk, filters)]
     if lens is not None and lens.breathing:
         plates.append(_breathing(lens))
     lead = [opening(desk, filters)]
@@ -119,6 +121,31 @@ def _slow(desk: Desk, filters: Filters) -> Component:
         "Kept, by how slow the exposure was",
         chart("keep-rates-by-slowness", figure, rate_table(rates, "Stops slower"), filters),
         note=f"{count_of(left, 'frame')} without an exposure time or a right setting left out." if left else "",
+    )
+
+
+def _kept_and_sharp(desk: Desk, filters: Filters) -> Component:
+    fields, title = kept_and_sharp_by_lens(desk, filters), "Kept and sharp"
+    note = sharp_note(keep_rates(desk, filters))
+    if fields.empty:
+        return plate(title, html.P("No frame of it was both judged and measured with an answer."), note=note)
+    counts = fields.iloc[0]
+
+    def share(field: str) -> str:
+        return f"{counts[field]} ({percent(counts[field] / counts['both'])})"
+
+    table = pd.DataFrame(
+        {
+            "Frames": ["Kept", "Not kept"],
+            "Sharp": [share("kept_sharp"), share("left_sharp")],
+            "Not sharp": [share("kept_soft"), share("left_soft")],
+        }
+    )
+    return plate(
+        title,
+        as_table(table),
+        html.Div(download("kept-and-sharp", filters), className="under"),
+        note=f"{note} Both judged and told are {count_of(int(counts['both']), 'frame')}.",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from typing import Any
 
@@ -9,8 +10,9 @@ import numpy as np
 import pyarrow as pa
 
 from auditor.model.kit import Adapter, Body, Kit, Lens
-from auditor.model.tables import AUDIT, FRAMES
+from auditor.model.tables import AUDIT, FRAMES, MEASURES
 from dashboards.desk import Desk, desk_of
+from dashboards.measured import MEASURED, measures_beside
 
 KIT = Kit(
     bodies=(
@@ -143,5 +145,20 @@ def _filled(columns: dict[str, pa.Array], schema: pa.Schema, count: int) -> pa.T
     )
 
 
-def season_desk(count: int = 614) -> Desk:
-    return desk_of(*season_tables(count), KIT)
+def season_measures(frames: pa.Table, seed: int = 11) -> pa.Table:
+    """Nine frames in ten, in another order than the frames."""
+    dice = np.random.default_rng(seed)
+    measured = np.flatnonzero(dice.random(len(frames)) < 0.9)[::-1]
+    kinds = dice.choice(["sharp", "shake", "missed-focus", "subject-moved", "unknown"], len(measured),
+                        p=[0.7, 0.1, 0.08, 0.02, 0.1])  # fmt: skip
+    rows = frames.select(["archive", "path"]).take(measured).append_column("blur_kind", pa.array(kinds.tolist()))
+    return _filled({name: rows[name].combine_chunks() for name in rows.column_names}, MEASURES, len(rows))
+
+
+def season_desk(count: int = 614, *, measured: bool = False) -> Desk:
+    frames, audit = season_tables(count)
+    desk = desk_of(frames, audit, KIT)
+    if not measured:
+        return desk
+    measures = measures_beside(frames, season_measures(frames).select(list(MEASURED)))
+    return dataclasses.replace(desk, measures=measures)

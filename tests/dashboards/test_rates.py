@@ -10,8 +10,10 @@ from auditor.pipeline.ledgers import ledger_of
 from dashboards.desk import desk_of
 from dashboards.filters import NOT_KNOWN, Filters
 from dashboards.rates import keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance
+from dashboards.sharp_rates import FIELDS, kept_and_sharp_by_lens
 from dashboards.watched import workspace_desk
 from tests.dashboards.desks import audit_table, empty_desk, frames_table, season_desk, three_row_desk
+from tests.measures import write_measures
 
 
 def test_keep_rates_count_each_frame_once() -> None:
@@ -71,6 +73,44 @@ def test_lenses_at_a_glance_count_what_was_wrong_and_when_they_were_last_used() 
     assert lenses["last"].isna().tolist() == [False, True]
 
 
+@pytest.mark.parametrize("by", ["lens", "body", "adapter", "trip"])
+def test_sharp_rates_agree_with_counting_by_hand(by: str) -> None:
+    desk = season_desk(500, measured=True)
+    rates = keep_rates(desk, Filters(), by).set_index("key")  # type: ignore[arg-type]
+    kind = desk.measures["blur_kind"].astype("object")
+    assert rates["sharp"].sum() == (kind == "sharp").sum() > 0
+    assert rates["never_measured"].sum() == kind.isna().sum() > 0
+    for key, row in rates.iterrows():
+        mine = desk.frames[by].isna() if key == NOT_KNOWN else desk.frames[by] == key
+        here = kind[mine.to_numpy()]
+        assert row["sharp"] == (here == "sharp").sum()
+        assert row["sharp_judged"] == here.isin(["sharp", "shake", "missed-focus", "subject-moved"]).sum()
+        assert row["sharp_unknown"] == (here == "unknown").sum()
+        assert row["frames"] == row[["sharp_judged", "sharp_unknown", "never_measured"]].sum()
+        fields = row[list(FIELDS)].sum()
+        told = desk.frames["kept"][mine].notna().to_numpy() & here.notna().to_numpy() & (here != "unknown").to_numpy()
+        assert fields == told.sum()
+
+
+def test_sharp_rates_follow_the_filters_and_the_scales() -> None:
+    desk = season_desk(500, measured=True)
+    part = Filters(lens=("orla-50",))
+    mine = (desk.frames["lens"] == "orla-50").to_numpy()
+    sharp = int((desk.measures["blur_kind"].astype("object")[mine] == "sharp").sum())
+    assert keep_rates(desk, part, "trip")["sharp"].sum() == sharp
+    (one,) = kept_and_sharp_by_lens(desk, part).to_dict("records")
+    assert one["name"] == "Orla 50 mm f/1.4"
+    assert one["both"] == sum(one[field] for field in FIELDS)
+    slow = keep_rates_by_slowness(desk, Filters())
+    assert slow["sharp"].sum() <= slow["sharp_judged"].sum() <= slow["frames"].sum()
+    assert ((slow["sharp_low"] <= slow["sharp_rate"]) | slow["sharp_rate"].isna()).all()
+
+
+def test_a_desk_that_was_never_measured_has_no_sharp_column() -> None:
+    assert "sharp" not in keep_rates(season_desk(60), Filters())
+    assert kept_and_sharp_by_lens(season_desk(60), Filters()).empty
+
+
 def test_an_empty_desk_has_no_rates() -> None:
     for rates in (keep_rates, keep_rates_by_aperture, keep_rates_by_slowness, lenses_at_a_glance):
         assert rates(empty_desk(), Filters()).empty
@@ -85,3 +125,12 @@ def test_rates_agree_with_the_ledger_on_the_sample_library(sample_workspace: Pat
         assert rates["kept"].to_dict() == ledger["kept"].to_dict()
         judged = rates["judged"] > 0
         assert rates["low"][judged].to_dict() == pytest.approx(ledger["low"][rates.index[judged]].to_dict())
+
+
+def test_sharp_rates_agree_with_the_ledger(own_workspace: Path) -> None:
+    write_measures(open_workspace(own_workspace))
+    ledger = ledger_of(open_workspace(own_workspace), "lens").rows.set_index("id")
+    rates = keep_rates(workspace_desk(own_workspace)(), Filters()).set_index("key").drop(index=NOT_KNOWN)
+    columns = ["sharp", "sharp_judged", "sharp_unknown", "never_measured", *FIELDS]
+    assert rates[columns].to_dict() == ledger[columns].to_dict()
+    assert rates["sharp_low"].to_dict() == pytest.approx(ledger["sharp_low"].to_dict())

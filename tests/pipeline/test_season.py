@@ -15,7 +15,9 @@ from auditor.corrections.season_report import season_html
 from auditor.errors import InputError, MissingExtra
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.auditing import joined_table
+from auditor.pipeline.exporting import frames_with_measures
 from auditor.pipeline.season import season_of, write_season
+from tests.measures import write_measures
 
 
 @pytest.fixture(scope="module")
@@ -175,3 +177,24 @@ def test_a_browser_that_fails_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(pdf.subprocess, "run", hangs)
     with pytest.raises(InputError, match="TimeoutExpired"):
         print_to_pdf("<p>")
+
+
+def test_what_was_sharp_has_its_own_section_once_frames_were_measured(own_workspace: Path, tmp_path: Path) -> None:
+    workspace = open_workspace(own_workspace)
+    target = tmp_path / "season.html"
+    write_season(workspace, target)
+    assert "What was sharp" not in target.read_text()
+
+    measures = write_measures(workspace)
+    season = write_season(workspace, target)
+    page = words_of(target.read_text())
+    told = " ".join(page.said)
+    assert "What was sharp" in told
+    assert "An estimate: about one answer in twenty is wrong" in told
+    joined = frames_with_measures(workspace)
+    mine = joined[(joined["captured_at"].dt.year == season.year) & joined["lens"].notna()]
+    assert season.lenses["sharp"].sum() == (mine["blur_kind"] == "sharp").sum()
+    assert season.lenses["never_measured"].sum() == mine["blur_kind"].isna().sum()
+    both = mine[mine["kept"].notna() & (mine["blur_kind"] == "sharp")]
+    assert f"{(both['kept'] == False).sum()} were sharp but not kept" in told  # noqa: E712  (none is missing here)
+    assert len(measures) < len(joined)

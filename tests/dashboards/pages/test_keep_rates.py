@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import dataclasses
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from dashboards.app import turn_to
@@ -10,7 +12,7 @@ from dashboards.pages import keep_rates
 from dashboards.watched import workspace_desk
 from dashboards.weighed import COMPARED, Waiting, fair_rates
 from dashboards.words import percent
-from tests.dashboards.desks import three_row_desk
+from tests.dashboards.desks import season_desk, three_row_desk
 from tests.dashboards.test_app import text_of
 
 
@@ -50,3 +52,27 @@ def test_while_it_is_worked_out_the_raw_rates_are_there(desk: Desk, monkeypatch:
 def test_tables_alone_have_raw_rates_and_say_why_no_fair_ones() -> None:
     told = text_of(turn_to(three_row_desk(), "/keep-rates", "")[0])
     assert "Nothing can be compared: these pages were opened over tables alone" in told
+
+
+def test_sharp_stands_beside_kept_with_what_it_is_worth() -> None:
+    laid = turn_to(season_desk(400, measured=True), "/keep-rates", "")[0]
+    told = text_of(laid)
+    for words in (
+        "Blur told", "Sharp rate", "about one answer in twenty is wrong", "never measured",
+        "Kept and sharp, lens by lens", "Kept, though soft", "A sharp frame may be dull",
+    ):  # fmt: skip
+        assert words in told
+    assert "/table/kept-and-sharp.csv" in str(laid)
+
+
+def test_where_nothing_was_measured_the_page_says_what_to_run() -> None:
+    told = text_of(turn_to(season_desk(100), "/keep-rates", "")[0])
+    assert "Run steadykeep measure" in told
+    assert "Sharp rate" not in told
+    assert "Kept and sharp, lens by lens" not in told
+
+
+def test_where_everything_is_told_nothing_is_said_to_be_left_out() -> None:
+    desk = season_desk(60, measured=True)
+    sure = dataclasses.replace(desk, measures=pd.DataFrame({"blur_kind": pd.Categorical(["sharp"] * 60)}))
+    assert "Sharp is what the pixels say of 60 frames. It is" in text_of(turn_to(sure, "/keep-rates", "")[0])
