@@ -9,7 +9,7 @@ import pandas as pd
 from flask import Flask, Response, abort, request
 
 from auditor.corrections.tables import harmless
-from dashboards import flagged, rates, runs, sharp_rates, verdicts, weighed
+from dashboards import flagged, kit_shown, rates, runs, sharp_rates, verdicts, weighed
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
 from dashboards.unreadable import unreadable_frames
@@ -45,6 +45,7 @@ WEIGHED: Mapping[str, Callable[[Desk, Mapping[str, str]], pd.DataFrame]] = Mappi
         "what-if": weighed.thought_csv,
         "fair-by-lens": lambda desk, _rest: weighed.fair_csv(desk, "lens"),
         "fair-by-body": lambda desk, _rest: weighed.fair_csv(desk, "body"),
+        "kit-pairings": lambda desk, _rest: kit_shown.pairings_csv(desk),
         "fair-by-pairing": lambda desk, _rest: weighed.fair_csv(desk, "pairing"),
     }
 )

@@ -11,12 +11,16 @@ from dash import ALL, Dash, Input, Output, State, ctx
 from dash.development.base_component import Component
 
 from auditor.model.answers import Answer
+from auditor.model.workspace import KIT_FILE, SETTINGS_FILE
 from dashboards.desk import Desk
 from dashboards.filters import NO_ADAPTER
 from dashboards.jobs import Job, Standing, workspace_job
+from dashboards.kit_work import add_kit_work
+from dashboards.kit_writes import workspace_kits
 from dashboards.pages.index import standing_shown
 from dashboards.pages.log import log_rows
 from dashboards.pages.questions import questions_shown
+from dashboards.undoing import undoable
 from dashboards.writes import Answers, Log, workspace_answers, workspace_log
 
 __all__ = ["add_work"]
@@ -24,7 +28,7 @@ __all__ = ["add_work"]
 
 def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
     """
-    Bind the job of the index page, the log's form, the questions and a frame's confirmation.
+    Bind the job of the index page, the log's form, the questions, a frame's confirmation, and the kit.
 
     Parameters
     ----------
@@ -37,6 +41,8 @@ def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
     _add_job(app, workspace_job(folder))
     _add_log(app, now, workspace_log(folder))
     _add_answers(app, now, workspace_answers(folder))
+    files = undoable([folder / KIT_FILE, folder / SETTINGS_FILE])
+    add_kit_work(app, folder, workspace_kits(folder, files))
 
 
 def _pressed() -> Mapping[str, Any] | str | None:

@@ -15,7 +15,7 @@ from auditor.optics.adapters import adapter_length_mm, farthest_focus_m, through
 from auditor.optics.mounts import ambiguous_mounts, register
 from auditor.optics.sensors import diagonal_mm
 
-__all__ = ["KitFinding", "check_kit"]
+__all__ = ["LENGTH_SLACK_MM", "KitFinding", "adapter_room_mm", "check_kit"]
 
 LENGTH_SLACK_MM = 0.5
 """Published registers agree to about this: a smaller difference is not called a fault. [mm]"""
@@ -113,8 +113,8 @@ def _registers(body: Body) -> tuple[float, float] | None:
     return (known.low_mm, known.high_mm) if known else None
 
 
-def _room(lens_mount: str, body: Body) -> tuple[float, float] | None:
-    """Shortest and longest length that an adapter between them should have. [mm]."""
+def adapter_room_mm(lens_mount: str, body: Body) -> tuple[float, float] | None:
+    """Return the shortest and longest length that an adapter between them should have, None if not known. [mm]."""
     lens, camera = register(lens_mount), _registers(body)
     if lens is None or camera is None:
         return None
@@ -130,7 +130,7 @@ def _without_room(kit: Kit) -> Iterator[KitFinding]:
                 "missing", lens.id, f'lens "{lens.id}": mount "{lens.mount}" is two different mounts; write {choices}'
             )
         for body in kit.bodies:
-            room = _room(lens.mount, body)
+            room = adapter_room_mm(lens.mount, body)
             if lens.mount != body.mount and room is not None and room[1] <= 0:
                 yield KitFinding(
                     "no-room", lens.id,
@@ -144,7 +144,7 @@ def _adapter_lengths(kit: Kit) -> Iterator[KitFinding]:
         if adapter.thickness_mm is None or adapter.factor != 1.0:
             continue  # glass moves the image: the plain difference of registers does not hold
         for body in kit.bodies:
-            room = _room(adapter.lens_mount, body)
+            room = adapter_room_mm(adapter.lens_mount, body)
             if body.mount != adapter.body_mount or room is None:
                 continue
             over = adapter.thickness_mm - adapter.extension_mm[0] - room[1]

@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 
 from auditor.errors import InputError, nearest
 
-__all__ = ["AsTuple", "Entry", "Pair", "parse_toml", "read_text", "validate"]
+__all__ = ["AsTuple", "Entry", "Pair", "parse_toml", "problems_by_key", "read_text", "validate"]
 
 T = TypeVar("T", bound=BaseModel)
 
@@ -94,18 +94,43 @@ def validate(kind: type[T], entry: object, place: str) -> tuple[T | None, list[s
     try:
         return kind.model_validate(entry), []
     except ValidationError as reasons:
-        return None, list(_problems(reasons.errors(include_url=False), kind, entry, place))
+        return None, [
+            f"{place}: {sentence}" for _, sentence in _problems(reasons.errors(include_url=False), kind, entry)
+        ]
+
+
+def problems_by_key(kind: type[BaseModel], entry: Mapping[str, Any]) -> dict[str, str]:
+    """
+    Return everything wrong with one entry, a sentence a key, as ``validate`` says it.
+
+    What is wrong with several keys together stands under the one that its sentence begins with.
+
+    Examples
+    --------
+    >>> class Ring(Entry):
+    ...     factor: float = Field(gt=0, examples=["factor = 0.71"])
+    >>> problems_by_key(Ring, {"factor": -1.0})
+    {'factor': 'factor = -1.0 should be greater than 0; such as factor = 0.71'}
+    >>> problems_by_key(Ring, {"factor": 1.0})
+    {}
+    """
+    try:
+        kind.model_validate(entry)
+    except ValidationError as reasons:
+        found = _problems(reasons.errors(include_url=False), kind, entry)
+        return {key or sentence.split(" ", 1)[0]: sentence for key, sentence in found}
+    return {}
 
 
 def _problems(
-    details: list[ErrorDetails], kind: type[BaseModel], entry: Mapping[str, Any], place: str
-) -> Iterator[str]:
-    """Yield one sentence a key that is wrong: place, value as written, what is wrong, what is right."""
+    details: list[ErrorDetails], kind: type[BaseModel], entry: Mapping[str, Any]
+) -> Iterator[tuple[str, str]]:
+    """Yield each key that is wrong with a sentence: value as written, what is wrong, what is right."""
     seen: set[str] = set()
     for detail in details:
         key = str(detail["loc"][0]) if detail["loc"] else ""
         if key not in seen:
-            yield f"{place}: {_sentence(detail, kind, key, entry)}"
+            yield key, _sentence(detail, kind, key, entry)
         seen.add(key)
 
 

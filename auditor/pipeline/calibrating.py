@@ -29,14 +29,14 @@ from auditor.corrections.card_sheet import sheet
 from auditor.corrections.tables import write_table
 from auditor.errors import InputError, KitError, SettingsError
 from auditor.model.cards import shutter_words
-from auditor.model.documents import read_text
-from auditor.model.kit import parse_kit
+from auditor.model.kit_edit import with_kit_entry
 from auditor.model.pairings import Pairing, pairing_of
 from auditor.model.settings import parse_settings
 from auditor.model.tables import KEY
-from auditor.model.toml_edit import Value, with_entry_values, with_table_values
+from auditor.model.toml_edit import Value, with_table_values
 from auditor.model.workspace import KIT_FILE, SETTINGS_FILE, Workspace
 from auditor.pipeline.auditing import joined_table, to_frame
+from auditor.pipeline.user_files import change_text
 from auditor.shake.estimates import HandFit
 from auditor.shake.fitting import fit_hand
 from auditor.shake.setting_test import PlannedFrame
@@ -149,10 +149,7 @@ def write_hand(workspace: Workspace, report: HandReport) -> tuple[Path, ...]:
         values = {"shake_mrad": round(fit.shake_mrad.value, 3), "exponent": round(fit.exponent.value, 2)}
     if values:
         path = workspace.folder / SETTINGS_FILE
-        text = read_text(path, SettingsError) if path.exists() else ""
-        new = with_table_values(text, "hand", values)
-        parse_settings(new)
-        write_text(path, new)
+        change_text(path, lambda text: _sound_settings(with_table_values(text, "hand", values)), SettingsError)
         changed.append(path)
     if fit.stops.told:
         changed.append(_write_entry(workspace, "bodies", report.body, {"stabiliser_stops": round(fit.stops.value, 1)}))
@@ -161,10 +158,13 @@ def write_hand(workspace: Workspace, report: HandReport) -> tuple[Path, ...]:
 
 def _write_entry(workspace: Workspace, table: str, entry: str, values: Mapping[str, Value]) -> Path:
     path = workspace.folder / KIT_FILE
-    new = with_entry_values(read_text(path, KitError), table, entry, values)
-    parse_kit(new)
-    write_text(path, new)
+    change_text(path, lambda text: with_kit_entry(text, table, entry, values), KitError)
     return path
+
+
+def _sound_settings(text: str) -> str:
+    parse_settings(text)
+    return text
 
 
 def pairing_to_test(workspace: Workspace, lens: str, adapter: str = "", body: str = "") -> Pairing:

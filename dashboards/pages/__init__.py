@@ -1,6 +1,19 @@
 """One module a page."""
 
-from dashboards.pages import card, evening, frame, index, keep_rates, lens, log, plan, questions, settings, worth_a_look
+from dashboards.pages import (
+    card,
+    evening,
+    frame,
+    index,
+    keep_rates,
+    kit,
+    lens,
+    log,
+    plan,
+    questions,
+    settings,
+    worth_a_look,
+)
 
 __all__ = ["PAGES"]
 
@@ -14,6 +27,7 @@ PAGES = (
     plan.PAGE,
     card.PAGE,
     log.PAGE,
+    kit.PAGE,
     index.PAGE,
     frame.PAGE,
 )
