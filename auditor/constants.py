@@ -6,6 +6,7 @@ import math
 
 __all__ = [
     "BLUR_DIAGONAL_FRACTION",
+    "EARTH_RADIUS_KM",
     "EARTH_ROTATION_RAD_S",
     "FULL_FRAME_DIAGONAL_MM",
     "FULL_FRAME_MM",
@@ -44,6 +45,9 @@ HAND_SPREAD_STOPS = 0.5
 
 RAYLEIGH_MEDIAN = math.sqrt(2 * math.log(2))
 """Median of a Rayleigh-distributed length over its per-axis sigma, 1.1774. [-]"""
+
+EARTH_RADIUS_KM = 6371.0
+"""Mean radius of the earth (IUGG, from the axes of GRS 80: 6371.009 km). [km]"""
 
 EARTH_ROTATION_RAD_S = 7.27e-5
 """Turn of the earth, which a gyroscope takes for shake (2 π over a sidereal day). [rad/s]"""

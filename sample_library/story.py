@@ -5,8 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 from sample_library.cast import data_text
 
@@ -15,12 +15,17 @@ __all__ = ["Oddity", "Scene", "Segment", "Story", "Stray", "Trip", "load_story"]
 
 @dataclass(frozen=True)
 class Trip:
-    """A trip; ``ratings``: where its ratings were put, and whether it was judged at all."""
+    """
+    A trip; ``ratings``: where its ratings were put, and whether it was judged at all.
+
+    ``at``: latitude and longitude that the black body recorded there, None where it recorded none. [deg]
+    """
 
     id: str
     name: str
     folder: str
     ratings: Literal["sidecar", "embedded", "none", "few"]
+    at: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -70,6 +75,7 @@ class Segment:
     why: str = ""
     subject: str = ""
     note: str = ""
+    at: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,10 @@ class Story:
     strays: tuple[Stray, ...]
 
 
+def _frozen(entry: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: tuple(value) if isinstance(value, list) else value for key, value in entry.items()}
+
+
 def load_story() -> Story:
     """
     Read the scenario.
@@ -112,12 +122,12 @@ def load_story() -> Story:
     ['Ice-out at Ellow', 'Lantern nights', 'Vell hills', 'Clocks back in Oskerry']
     """
     told = tomllib.loads(data_text("story.toml"))
-    segments = [
-        Segment(**{**entry, "shutter": tuple(entry["shutter"]), "scenes": tuple(entry["scenes"])})
-        for entry in told["segments"]
-    ]
+    segments = [Segment(**_frozen(entry)) for entry in told["segments"]]
+    trips = [Trip(**_frozen(entry)) for entry in told["trips"]]
+    at = {trip.id: trip.at for trip in trips}
+    segments = [replace(segment, at=segment.at or at[segment.trip]) for segment in segments]
     return Story(
-        trips={entry["id"]: Trip(**entry) for entry in told["trips"]},
+        trips={trip.id: trip for trip in trips},
         scenes={name: Scene(**entry) for name, entry in told["scenes"].items()},
         segments=tuple(sorted(segments, key=lambda segment: segment.start)),
         oddities=tuple(Oddity(**entry) for entry in told["oddities"]),

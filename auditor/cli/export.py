@@ -32,6 +32,9 @@ def register(app: typer.Typer) -> None:
         file: Annotated[Path, typer.Argument(metavar="FILE", help="Ends in .csv, .parquet or .xlsx.")],
         workspace: Folder = Path(),
         table: Annotated[str, typer.Option(help="Which table; a wrong name lists them all.")] = "frames",
+        places: Annotated[
+            bool, typer.Option("--places", help="With where each frame was made, to about 1 km.")
+        ] = False,
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
@@ -40,20 +43,24 @@ def register(app: typer.Typer) -> None:
 
         One row a frame, or any table of the pages.
 
-        Without --table it is everything that was recorded, found and measured, one row a frame. A second file beside
-        it, FILE-columns.csv, says what each column means. Text that a spreadsheet would take for a formula is made
-        harmless in CSV and XLSX.
+        Without --table it is everything that was recorded, found and measured, one row a frame; where the frames were
+        made only with --places. A second file beside it, FILE-columns.csv, says what each column means. Text that a
+        spreadsheet would take for a formula is made harmless in CSV and XLSX.
         """
         voice = Voice(as_json, quiet)
         opened = open_workspace(workspace)
+        if places and table != "frames":
+            raise InputError(f'the table "{table}" holds no places; nothing was exported', ["leave --places away"])
         if table in DETAILED or table in SUMMARIES:
-            rows = export_workspace(opened, file, table=table)
+            rows = export_workspace(opened, file, table=table, places=places)
         else:
             writable_target(opened, file, tuple(FORMATS))
             rows = _export_page(opened, file, table)
         what = "frames" if table == "frames" else "rows"
         voice.say(f"{file}: {rows} {what}. What the columns mean: {dictionary_beside(file)}")
-        voice.document({"file": file, "columns": dictionary_beside(file), "table": table, what: rows})
+        if places:
+            voice.say("It holds where the frames were made, to about a kilometre: mind whom you give it to.")
+        voice.document({"file": file, "columns": dictionary_beside(file), "table": table, what: rows, "places": places})
 
 
 def _export_page(workspace: Workspace, file: Path, table: str) -> int:

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
+from auditor.model.whereabouts import sentence
 from auditor.model.workspace import KIT_FILE, open_workspace
 from auditor.pipeline.tripping import Trip, list_trips, write_trip_report
 
@@ -23,16 +24,20 @@ def register(app: typer.Typer) -> None:
         name: Annotated[str, typer.Argument(help="Trip to report on.", show_default="list them all")] = "",
         workspace: Folder = Path(),
         report: Annotated[Path | None, typer.Option(help="Write the after-trip report to this HTML file.")] = None,
+        places: Annotated[
+            bool, typer.Option("--places", help="Say in the report where it was, to about 1 km.")
+        ] = False,
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
         """
         List the trips, or report on one.
 
-        Tells what went wrong in each.
+        Tells what went wrong in each, and where it was as far as the frames tell.
 
         The report is one file that prints well: what was shot with what, where the setting was wrong and since when,
-        what that probably cost, and what to do differently.
+        what that probably cost, and what to do differently. It is made to be handed on: where the trip was it says
+        only with --places.
         """
         voice = Voice(as_json, quiet)
         # Every other command takes its folder first: both orders are understood.
@@ -40,11 +45,15 @@ def register(app: typer.Typer) -> None:
             name, workspace = "" if workspace == Path() else str(workspace), Path(name)
         opened = open_workspace(workspace)
         if report is not None:
-            found = write_trip_report(opened, name, report)
+            found = write_trip_report(opened, name, report, places=places)
             voice.say(f"{report}: {found.name}, {found.frames} frames, {found.wrong} with a wrong setting.")
+            if places:
+                voice.say(
+                    "It says where, to about a kilometre." if found.where else "No frame tells where it was made."
+                )
             voice.document(
                 {"trip": found.name, "report": report, "frames": found.frames, "setting_wrong": found.wrong,
-                 "mistakes": len(found.stretches), "sharp_lost": found.sharp_lost}
+                 "mistakes": len(found.stretches), "sharp_lost": found.sharp_lost, "where": found.where or None}
             )  # fmt: skip
             return
         listed = [trip for trip in list_trips(opened) if name in {"", trip.name}]
@@ -71,6 +80,9 @@ def _say(voice: Voice, listed: list[Trip]) -> None:
         ],
         left=2,
     )
+    for trip in listed:
+        if trip.places:
+            voice.say(f"{trip.name}: {sentence(trip.places, trip.unplaced)}.")
 
 
 def _values(trip: Trip) -> dict[str, Any]:
@@ -85,4 +97,15 @@ def _values(trip: Trip) -> dict[str, Any]:
         "stops_lost_median": trip.stops_lost,
         "judged": trip.judged,
         "kept": trip.kept,
+        "places": [
+            {
+                "name": place.name or None,
+                "latitude_deg": place.latitude_deg,
+                "longitude_deg": place.longitude_deg,
+                "within_km": place.within_km,
+                "frames": place.frames,
+            }
+            for place in trip.places
+        ],
+        "frames_without_place": trip.unplaced,
     }

@@ -48,7 +48,7 @@ class WrongStretch:
 
 @dataclass(frozen=True)
 class TripReport:
-    """Everything that the page says."""
+    """Everything that the page says; ``where`` is empty where it should say nothing of places."""
 
     name: str
     first: dt.datetime
@@ -60,6 +60,7 @@ class TripReport:
     stretches: tuple[WrongStretch, ...]
     segments: tuple[Segment, ...]
     advice: tuple[str, ...]
+    where: str = ""
 
     @property
     def wrong(self) -> int:
@@ -97,6 +98,7 @@ def report_html(report: TripReport) -> str:
         style=room.joinpath("trip_report.css").read_text(encoding="utf-8"),
         when=escape(_span(report.first, report.last)),
         counts=escape(_counts(report)),
+        where=f"<p>Where, to about a kilometre: {escape(report.where)}.</p>" if report.where else "",
         figures=_figures(report),
         timeline=timeline_svg(report.segments, names),
         uses=_uses(report),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pyarrow as pa
 
-from auditor.model.tables import KEY, MEASURES, SCHEMA_VERSION
+from auditor.model.tables import KEY, MEASURES, schema_version
 
 __all__ = ["LOOKS", "MEASURED_COLUMNS", "METHOD"]
 
@@ -34,6 +34,6 @@ LOOKS = pa.schema(
         pa.field("small_width_px", pa.int16()),
         pa.field("looked_twice", pa.bool_()),
     ],
-    metadata={"table": "looks", "schema_version": str(SCHEMA_VERSION)},
+    metadata={"table": "looks", "schema_version": str(schema_version("looks"))},
 )
 """Not part of the contract and of no use outside: raw values mean nothing between scenes, lenses or ISO."""

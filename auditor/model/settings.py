@@ -17,6 +17,7 @@ __all__ = [
     "Habits",
     "Hand",
     "Keep",
+    "NamedPlace",
     "NamedTrip",
     "Plan",
     "Settings",
@@ -150,6 +151,15 @@ class Trips(Entry):
     named: Annotated[tuple[NamedTrip, ...], AsTuple] = ()
 
 
+class NamedPlace(Entry):
+    """A place that the photographer calls by a name: what lies within a radius of a point."""
+
+    name: str = Field(min_length=1, examples=['name = "Old harbour"'])
+    latitude_deg: float = Field(ge=-90, le=90, examples=["latitude_deg = 46.21, north of the equator positive"])
+    longitude_deg: float = Field(ge=-180, le=180, examples=["longitude_deg = -11.62, east of Greenwich positive"])
+    radius_km: float = Field(default=2.0, gt=0, le=1000, examples=["radius_km = 2"])
+
+
 class Clock(_Span):
     """A body's clock was wrong between two of its own times; ``add_minutes`` puts it right."""
 
@@ -176,6 +186,7 @@ class Settings(Entry):
     sidecar: Sidecar = Sidecar()
     plan: Plan = Plan()
     trips: Trips = Trips()
+    places: tuple[NamedPlace, ...] = ()
     clocks: tuple[Clock, ...] = ()
 
 
@@ -221,7 +232,7 @@ def parse_settings(text: str, source: str = "settings.toml") -> Settings:
     5.0
     """
     tables = parse_toml(text, source, SettingsError)
-    known = {"archives", "trips", "clocks", *_SECTIONS}
+    known = {"archives", "trips", "places", "clocks", *_SECTIONS}
     problems = [f"unknown table [{name}]{nearest(name, known)}" for name in tables if name not in known]
     values: dict[str, Any] = {}
     for name, kind in _SECTIONS.items():
@@ -230,6 +241,8 @@ def parse_settings(text: str, source: str = "settings.toml") -> Settings:
     values["archives"], wrong = _archives(tables.get("archives", {}))
     problems += wrong
     values["trips"], wrong = _trips(tables.get("trips", {}))
+    problems += wrong
+    values["places"], wrong = _list_of(NamedPlace, tables.get("places", []), "places")
     problems += wrong
     values["clocks"], wrong = _list_of(Clock, tables.get("clocks", []), "clocks")
     problems += wrong

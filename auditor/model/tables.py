@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 import pyarrow as pa
 
-__all__ = ["AUDIT", "FRAMES", "KEY", "MEASURES", "OVERLAPS", "SCHEMA_VERSION", "empty_table", "label", "unit"]
+__all__ = ["AUDIT", "FRAMES", "KEY", "MEASURES", "OVERLAPS", "empty_table", "label", "schema_version", "unit"]
 
-SCHEMA_VERSION = 1
-"""Written into every Parquet file; a store of another version is rebuilt, never misread."""
+_VERSIONS = {"frames": 2}
+"""Of the tables that have changed since the first; frames: 2 since they hold a place."""
 
 KEY = ("archive", "path")
 """The columns that together name a frame."""
@@ -24,7 +24,22 @@ def _schema(name: str, rows: Iterable[_Row]) -> pa.Schema:
         pa.field(column, kind, nullable=column not in KEY, metadata={"unit": of, "label": meaning})
         for column, kind, of, meaning in rows
     ]
-    return pa.schema(fields, metadata={"table": name, "schema_version": str(SCHEMA_VERSION)})
+    return pa.schema(fields, metadata={"table": name, "schema_version": str(schema_version(name))})
+
+
+def schema_version(table: str) -> int:
+    """
+    Return the version of a table, written into its every Parquet file; another version is rebuilt, never misread.
+
+    Each table has its own, so that a new column of the frames, which are read again in minutes, does not throw away
+    what was measured, which takes hours.
+
+    Examples
+    --------
+    >>> schema_version("frames"), schema_version("measures")
+    (2, 1)
+    """
+    return _VERSIONS.get(table, 1)
 
 
 FRAMES = _schema(
@@ -46,6 +61,18 @@ FRAMES = _schema(
         ("lens_max_focal_mm", _F64, "mm", "Longest focal length, from Exif LensSpecification"),
         ("captured_at", pa.timestamp("us"), "", "Camera's local time of exposure, as recorded"),
         ("offset_minutes", _I16, "min", "Offset from UTC, Exif OffsetTimeOriginal"),
+        (
+            "latitude_deg",
+            _F64,
+            "deg",
+            "Latitude, north positive, from Exif GPS or XMP, rounded to 0.01° when it is read",
+        ),
+        (
+            "longitude_deg",
+            _F64,
+            "deg",
+            "Longitude, east positive, from Exif GPS or XMP, rounded to 0.01° when it is read",
+        ),
         ("exposure_time_s", _F64, "s", "Exposure time"),
         ("f_number", _F64, "", "F-number"),
         ("focal_length_mm", _F64, "mm", "Exif FocalLength, as recorded"),

@@ -12,6 +12,7 @@ from auditor.corrections.data_dictionary import data_dictionary
 from auditor.corrections.tables import FORMATS, write_table
 from auditor.errors import InputError
 from auditor.model.tables import KEY
+from auditor.model.whereabouts import PLACE_COLUMNS
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table, to_frame
 from auditor.pipeline.calibrating import blur_budgets
@@ -143,9 +144,20 @@ def export_rows(workspace: Workspace, rows: pd.DataFrame, target: Path, *, name:
     return beside
 
 
-def export_workspace(workspace: Workspace, target: Path, *, table: str = "frames") -> int:
+def export_workspace(workspace: Workspace, target: Path, *, table: str = "frames", places: bool = False) -> int:
     """
     Write one of ``DETAILED`` or ``SUMMARIES``.
+
+    Parameters
+    ----------
+    workspace : Workspace
+    target : Path
+        As in ``export_rows``.
+    table : str
+        Its name.
+    places : bool
+        Write where the frames were made, rounded as it is stored; only the table ``frames`` holds it. An export is
+        for other people, so it is left out unless it was asked for.
 
     Returns
     -------
@@ -159,5 +171,7 @@ def export_workspace(workspace: Workspace, target: Path, *, table: str = "frames
     """
     writable_target(workspace, target, tuple(FORMATS))  # before anything slow is done
     rows = {**DETAILED, **SUMMARIES}[table](workspace)
+    if not places:
+        rows = rows.drop(columns=list(PLACE_COLUMNS), errors="ignore")
     export_rows(workspace, rows, target, name=table, is_summary=table in SUMMARIES)
     return len(rows)

@@ -182,7 +182,8 @@ def _index(
     try:
         manifest = load_manifest(place)
     except OutdatedStore as outdated:
-        summary.messages += (f"{outdated}; every frame is read again",)
+        text = f"the index was written by another version of the program (table version {outdated.found})"
+        summary.messages += (f"{text}; every frame is read again, what was measured is kept",)
         manifest = Manifest()
     plan = look_through(archives, place, manifest, lambda found: progress(0, found))
     with plan.to_read:

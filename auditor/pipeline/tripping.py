@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,11 +15,14 @@ from auditor.audit.evidence import add_evidence
 from auditor.audit.questions import pairing_name
 from auditor.audit.right_setting import add_right_setting
 from auditor.audit.settings import add_setting_cost, add_setting_verdict
+from auditor.audit.whereabouts import whereabouts_of
 from auditor.corrections.trip_report import PairingUse, TripReport, WrongStretch, report_html
 from auditor.corrections.trip_timeline import Segment
 from auditor.errors import WorkspaceError, nearest
 from auditor.model.flags import cause_sentence
 from auditor.model.pairings import kit_pairings
+from auditor.model.settings import NamedPlace
+from auditor.model.whereabouts import PLACE_COLUMNS, Whereabouts, sentence
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table
 from auditor.storage.atomic import write_text
@@ -41,7 +45,11 @@ _PAUSE = pd.Timedelta(minutes=45)
 
 @dataclass(frozen=True)
 class Trip:
-    """One trip in the list. ``judged`` counts frames that were judged keepers or not; stops_lost in stops, median."""
+    """
+    One trip in the list. ``judged`` counts frames that were judged keepers or not; stops_lost in stops, median.
+
+    ``places`` is where its frames were made, those of most frames first; ``unplaced`` counts frames that do not tell.
+    """
 
     name: str
     first: dt.datetime
@@ -53,6 +61,8 @@ class Trip:
     stops_lost: float
     judged: int
     kept: int
+    places: tuple[Whereabouts, ...] = ()
+    unplaced: int = 0
 
 
 def list_trips(workspace: Workspace) -> tuple[Trip, ...]:
@@ -66,7 +76,8 @@ def list_trips(workspace: Workspace) -> tuple[Trip, ...]:
     """
     table = _timed(joined_table(workspace))
     groups = [frames for _, frames in table.groupby("trip", observed=True)]
-    return tuple(sorted((_trip(frames) for frames in groups), key=lambda trip: trip.first))
+    named = workspace.settings.places
+    return tuple(sorted((_trip(frames, named) for frames in groups), key=lambda trip: trip.first))
 
 
 def _timed(table: pd.DataFrame) -> pd.DataFrame:
@@ -74,7 +85,13 @@ def _timed(table: pd.DataFrame) -> pd.DataFrame:
     return known.sort_values(["body", "captured_at"], kind="stable")
 
 
-def _trip(frames: pd.DataFrame) -> Trip:
+def _places(frames: pd.DataFrame, named: Sequence[NamedPlace]) -> tuple[Whereabouts, ...]:
+    north, east = (frames[column].to_numpy(np.float64) for column in PLACE_COLUMNS)
+    return whereabouts_of(np.zeros(len(frames), dtype=np.int64), north, east, named).get(0, ())
+
+
+def _trip(frames: pd.DataFrame, named: Sequence[NamedPlace]) -> Trip:
+    places = _places(frames, named)
     wrong = frames.loc[frames["setting_verdict"].isin(_WRONG)]
     causes = wrong["setting_cause"].value_counts()
     return Trip(
@@ -88,6 +105,8 @@ def _trip(frames: pd.DataFrame) -> Trip:
         stops_lost=float(wrong["stops_lost"].median()),
         judged=int(frames["kept"].notna().sum()),
         kept=int(frames["kept"].eq(True).sum()),
+        places=places,
+        unplaced=len(frames) - sum(place.frames for place in places),
     )
 
 
@@ -98,9 +117,17 @@ def _runs(frames: pd.DataFrame) -> pd.Series:
     return (told != told.shift()).any(axis=1).cumsum()
 
 
-def trip_report(workspace: Workspace, name: str) -> TripReport:
+def trip_report(workspace: Workspace, name: str, *, places: bool = False) -> TripReport:
     """
     Return what the after-trip report says.
+
+    Parameters
+    ----------
+    workspace : Workspace
+    name : str
+        Of the trip.
+    places : bool
+        Say where it was. A report is made to be handed on, so it does not unless it was asked to.
 
     Raises
     ------
@@ -128,19 +155,32 @@ def trip_report(workspace: Workspace, name: str) -> TripReport:
         stretches=stretches,
         segments=_segments(frames, bodies),
         advice=_advice(frames),
+        where=_where(frames, workspace.settings.places) if places else "",
     )
 
 
-def write_trip_report(workspace: Workspace, name: str, path: Path) -> TripReport:
+def _where(frames: pd.DataFrame, named: Sequence[NamedPlace]) -> str:
+    found = _places(frames, named)
+    return sentence(found, len(frames) - sum(place.frames for place in found)) if found else ""
+
+
+def write_trip_report(workspace: Workspace, name: str, path: Path, *, places: bool = False) -> TripReport:
     """
     Write the after-trip report as one HTML file.
+
+    Parameters
+    ----------
+    workspace, name, places
+        As in ``trip_report``.
+    path : Path
+        The file.
 
     Raises
     ------
     WorkspaceError
         Nothing was audited yet, there is no such trip, or the file cannot be written.
     """
-    report = trip_report(workspace, name)
+    report = trip_report(workspace, name, places=places)
     try:
         write_text(path, report_html(report))
     except OSError as reason:

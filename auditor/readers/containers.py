@@ -65,6 +65,7 @@ def _in_cr3(window: Window) -> Found:
         exif,
         xmp,
         exif_ifd=blocks.get(b"CMT2"),
+        gps_ifd=blocks.get(b"CMT4"),
         maker_note=blocks.get(b"CMT3"),
         problem=problem,
         is_cut=is_cut(window),

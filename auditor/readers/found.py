@@ -25,7 +25,7 @@ class Found(NamedTuple):
         Of the full picture before rotation. [px]
     orientation : int or None
         Where the container governs it, and not Exif.
-    exif_ifd, maker_note : (int, int) or None
+    exif_ifd, gps_ifd, maker_note : (int, int) or None
         Blocks that CR3 keeps apart.
     problem : Problem or None
         Why there is no Exif.
@@ -40,6 +40,7 @@ class Found(NamedTuple):
     height: int | None = None
     orientation: int | None = None
     exif_ifd: tuple[int, int] | None = None
+    gps_ifd: tuple[int, int] | None = None
     maker_note: tuple[int, int] | None = None
     problem: Problem | None = None
     is_cut: bool = False

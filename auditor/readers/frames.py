@@ -15,11 +15,12 @@ from typing import Any, NamedTuple
 
 from auditor.readers.names import as_name
 from auditor.readers.picture import Picture, read_picture
+from auditor.readers.places import Place
 from auditor.readers.problems import Problem
 from auditor.readers.records import Record, record
 from auditor.readers.remote import is_remote, open_remote
 from auditor.readers.window import HEAD_BYTES, Window
-from auditor.readers.xmp import MOST_XMP_BYTES, rating
+from auditor.readers.xmp import MOST_XMP_BYTES, place, rating
 
 __all__ = ["File", "Frame", "failed", "read_frame"]
 
@@ -103,9 +104,9 @@ def _sidecar(root: str, path: str) -> tuple[bytes, int]:
         os.close(handle)
 
 
-def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
-    """Return the first rating in some sidecars, and the newest time of any."""
-    found, newest_ns = None, 0
+def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, Place | None, int]:
+    """Return the first rating and the first place in some sidecars, and the newest time of any."""
+    found, where, newest_ns = None, None, 0
     for path in paths:
         try:
             content, mtime_ns = _sidecar(root, path)
@@ -113,7 +114,8 @@ def _read_sidecars(root: str, paths: Sequence[str]) -> tuple[int | None, int]:
             continue
         newest_ns = max(newest_ns, mtime_ns)
         found = rating(content) if found is None else found
-    return found, newest_ns
+        where = place(content) if where is None else where
+    return found, where, newest_ns
 
 
 def _record(root: str, file: File) -> tuple[Record, bool]:
@@ -127,8 +129,10 @@ def _record(root: str, file: File) -> tuple[Record, bool]:
         row = failed(file, Problem.NOT_UNDERSTOOD)
     if not file.sidecars:
         return row, False
-    beside, newest_ns = _read_sidecars(root, file.sidecars)
+    beside, where, newest_ns = _read_sidecars(root, file.sidecars)
     row = row._replace(mtime_ns=max(row.mtime_ns, newest_ns))
+    if where is not None:
+        row = row._replace(latitude_deg=where[0], longitude_deg=where[1])
     return (row, False) if beside is None else (row._replace(rating=beside), True)
 
 

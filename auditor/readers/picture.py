@@ -9,12 +9,13 @@ from auditor.readers.found import Found
 from auditor.readers.guarded import read_block_tolerantly
 from auditor.readers.jpeg import find_in_jpeg
 from auditor.readers.makernotes import NOTHING, MakerNote, read_maker_note
+from auditor.readers.places import read_place
 from auditor.readers.problems import Problem
 from auditor.readers.records import full_size, named, positive, raw_format
-from auditor.readers.tags import Tags
+from auditor.readers.tags import Tags, Value
 from auditor.readers.tiff import Block, Unusual, byte_order, ifd_after, read_block, read_pictures
 from auditor.readers.window import Window
-from auditor.readers.xmp import MOST_XMP_BYTES, rating
+from auditor.readers.xmp import MOST_XMP_BYTES, place, rating
 
 __all__ = ["Decoded", "Picture", "decode", "read_picture"]
 
@@ -24,13 +25,18 @@ _OWN_ORIENTATION = ("heif", "avif", "jxl")
 
 
 class Decoded(NamedTuple):
-    """A TIFF block's tags, its magic, whether all of it was there, and which lane read it (for debugging only)."""
+    """
+    A TIFF block's tags, its magic, whether all of it was there, and which lane read it (for debugging only).
+
+    A GPS directory that is not there (`is_placed` false) is told apart: the rest can be trusted to say all it has.
+    """
 
     block: Block
     magic: str
     tags: Tags
     is_whole: bool = True
     lane: str = "fast"
+    is_placed: bool = True
 
 
 class Picture(NamedTuple):
@@ -51,9 +57,18 @@ def decode(window: Window, place: tuple[int, int], first: str = "") -> Decoded |
         return None
     block, magic = recognised
     try:
-        return Decoded(block, magic, read_block(window, block, first or magic))
+        decoded = Decoded(block, magic, read_block(window, block, first or magic))
     except Unusual:
-        return Decoded(block, magic, *read_block_tolerantly(window, block, first or magic), "tolerant")
+        decoded = Decoded(block, magic, *read_block_tolerantly(window, block, first or magic), "tolerant")
+    pointer = decoded.tags.get(0x8825)
+    return decoded if pointer is None else _placed(window, decoded, pointer)
+
+
+def _placed(window: Window, decoded: Decoded, pointer: Value) -> Decoded:
+    """Put the place in the stead of the pointer to it."""
+    where, is_there = read_place(window, decoded.block, pointer) if isinstance(pointer, int) else (None, False)
+    decoded.tags[0x8825] = where
+    return decoded if is_there else decoded._replace(is_placed=False)
 
 
 def _filled(first: Tags, second: Tags) -> Tags:
@@ -91,7 +106,9 @@ def _with_preview(window: Window, decoded: Decoded) -> tuple[Decoded, Tags]:
         return decoded, decoded.tags
     theirs = {tag: value for tag, value in preview.tags.items() if tag not in (0x0100, 0x0101, 0xA002, 0xA003, 0x8769)}
     is_whole = decoded.is_whole and preview.is_whole
-    return (preview if 0x927C in theirs else decoded)._replace(is_whole=is_whole), _filled(decoded.tags, theirs)
+    is_placed = decoded.is_placed and preview.is_placed
+    noted = (preview if 0x927C in theirs else decoded)._replace(is_whole=is_whole, is_placed=is_placed)
+    return noted, _filled(decoded.tags, theirs)
 
 
 def _tiff_file(window: Window, decoded: Decoded) -> tuple[Decoded, Tags, dict[str, Any]]:
@@ -123,14 +140,13 @@ def _maker_note(window: Window, found: Found, noted: Decoded, tags: Tags) -> Mak
     return read_maker_note(window, (start, start + int(place[1])), noted.block, make)
 
 
-def _embedded_rating(window: Window, found: Found, tags: Tags) -> int | None:
-    place = found.xmp
+def _packet(window: Window, found: Found, tags: Tags) -> bytes:
+    """Return the embedded XMP packet, empty where there is none."""
+    where = found.xmp
     in_tiff = tags.get(0x02BC)
-    if place is None and isinstance(in_tiff, tuple) and found.exif and found.exif[0] == 0:
-        place = int(in_tiff[0] or 0), int(in_tiff[1] or 0)
-    if place is None or not 0 < place[1] <= MOST_XMP_BYTES:
-        return None
-    return rating(window.take(*place))
+    if where is None and isinstance(in_tiff, tuple) and found.exif and found.exif[0] == 0:
+        where = int(in_tiff[0] or 0), int(in_tiff[1] or 0)
+    return window.take(*where) if where is not None and 0 < where[1] <= MOST_XMP_BYTES else b""
 
 
 def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem | None:
@@ -141,7 +157,7 @@ def _problem(found: Found, decoded: Decoded | None, window: Window) -> Problem |
         return found.problem or Problem.DAMAGED_EXIF
     if found.is_cut or (found.exif and found.exif[1] > window.size):
         return Problem.CUT_SHORT
-    return None if decoded.is_whole else Problem.DAMAGED_EXIF
+    return None if decoded.is_whole and decoded.is_placed else Problem.DAMAGED_EXIF
 
 
 def _size_in_exif(tags: Tags) -> dict[str, Any]:
@@ -160,9 +176,17 @@ def _decoded(window: Window, found: Found) -> tuple[Decoded | None, Tags, dict[s
         return _tiff_file(window, decoded)
     if found.format in _OWN_ORIENTATION:
         return decoded, {tag: value for tag, value in decoded.tags.items() if tag != 0x0112}, {}
-    if not found.exif_ifd:
-        return decoded, decoded.tags, {}
-    exif = decode(window, found.exif_ifd, "exif")
+    return _cr3_file(window, found, decoded) if found.exif_ifd else (decoded, decoded.tags, {})
+
+
+def _cr3_file(window: Window, found: Found, decoded: Decoded) -> tuple[Decoded, Tags, dict[str, Any]]:
+    """As `_decoded`, for a file that keeps its Exif and GPS directories in blocks of their own."""
+    recognised = byte_order(window, *found.gps_ifd) if found.gps_ifd else None
+    if recognised is not None:
+        decoded = _placed(window, decoded._replace(block=recognised[0]), recognised[0].first)._replace(
+            block=decoded.block
+        )
+    exif = decode(window, found.exif_ifd, "exif") if found.exif_ifd else None
     if exif is None:
         return decoded._replace(is_whole=False), decoded.tags, {}
     tags = _filled(decoded.tags, exif.tags)
@@ -200,8 +224,14 @@ def read_picture(window: Window) -> Picture:
     fixed.setdefault("format", found.format)
     if found.width and found.height:
         fixed.update(image_width_px=found.width, image_height_px=found.height)
-    fixed.update(orientation=found.orientation, rating=_embedded_rating(window, found, tags))
+    packet = _packet(window, found, tags)
+    fixed["orientation"] = found.orientation
+    if packet:
+        fixed["rating"] = rating(packet)
+        if tags.get(0x8825) is None:
+            fixed["place"] = place(packet)
     if decoded is not None:
         note = _maker_note(window, found, decoded, tags)
-        fixed.update(_from_maker_note(note, is_whole=problem is None))
+        is_whole = problem is None or (problem is Problem.DAMAGED_EXIF and decoded.is_whole)
+        fixed.update(_from_maker_note(note, is_whole=is_whole))
     return Picture(tags, fixed)

@@ -31,6 +31,8 @@ class Record(NamedTuple):
     lens_max_focal_mm: float | None = None
     captured_at: int | None = None
     offset_minutes: int | None = None
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
     exposure_time_s: float | None = None
     f_number: float | None = None
     focal_length_mm: float | None = None
@@ -236,7 +238,7 @@ def record(identity: tuple[str, int, int], tags: Tags, fixed: dict[str, Any]) ->
         Decoded tags by number.
     fixed : dict
         Columns that do not come from the Exif: format, size of the picture, problem, what the maker note says, … A lens
-        name and a distance there stand in for those that the Exif does not have; an orientation there wins.
+        name, a distance and a place there stand in for those that the Exif does not have; an orientation there wins.
 
     Examples
     --------
@@ -246,6 +248,8 @@ def record(identity: tuple[str, int, int], tags: Tags, fixed: dict[str, Any]) ->
     # By position, and each look-up once: this line is run for every frame of an archive.
     tag, column = tags.get, fixed.get
     shortest, longest = _pair(tag(0xA432)) if 0xA432 in tags else (None, None)
+    place = tag(0x8825) or column("place")
+    latitude, longitude = place if isinstance(place, tuple) else (None, None)
     return Record(
         *identity,
         column("format"),
@@ -260,6 +264,8 @@ def record(identity: tuple[str, int, int], tags: Tags, fixed: dict[str, Any]) ->
         longest,
         captured_us(tag(0x9003), tag(0x9291)),
         offset_minutes(tag(0x9011)),
+        latitude,
+        longitude,
         positive(tag(0x829A)),
         positive(tag(0x829D)),
         positive(tag(0x920A)),

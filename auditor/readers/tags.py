@@ -71,6 +71,7 @@ IFD0 = {
     0x014A: "wholes",  # SubIFDs
     0x02BC: "place",  # XMP
     0x8769: "whole",  # Exif IFD
+    0x8825: "whole",  # GPS IFD; `picture.decode` puts the place that it holds here instead of the pointer
     0xC612: "place",  # DNGVersion: there only in DNG
 }
 """Tags of the first IFD."""

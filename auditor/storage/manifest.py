@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from auditor.errors import StoreError
-from auditor.model.tables import SCHEMA_VERSION
+from auditor.model.tables import schema_version
 from auditor.storage.places import Place, place_at
 
 __all__ = ["MANIFEST_FILE", "Manifest", "OutdatedStore", "Part", "commit", "load_manifest"]
@@ -32,10 +32,19 @@ class OutdatedStore(StoreError):
 
     def __init__(self, where: str, found: int | None) -> None:
         self.found = found
+        table = _table_at(where)
         super().__init__(
-            f"{where} was written with table version {found}, this program writes version {SCHEMA_VERSION}: "
-            "it has to be built again"
+            f"{where} was written with table version {found}, this program writes version {schema_version(table)}: "
+            f"it has to be built again (steadykeep {_BUILT_BY.get(table, 'index')})"
         )
+
+
+_BUILT_BY = {"audit": "audit", "measures": "measure", "overlaps": "measure", "looks": "measure"}
+
+
+def _table_at(where: str) -> str:
+    """Return which table a dataset is: it lies in a folder of the table's name."""
+    return where.replace("\\", "/").rstrip("/").rpartition("/")[2]
 
 
 @dataclass(frozen=True)
@@ -95,7 +104,7 @@ def _parsed(content: bytes, where: str) -> Manifest:
     except (ValueError, KeyError, TypeError) as broken:
         text = f"{where}/{MANIFEST_FILE} cannot be read ({broken}); delete the store's folder and index again"
         raise StoreError(text) from broken
-    if version != SCHEMA_VERSION:
+    if version != schema_version(_table_at(where)):
         raise OutdatedStore(where, version)
     return Manifest(parts, document.get("notes"))
 
@@ -130,7 +139,7 @@ def commit(folder: Path | str | Place, manifest: Manifest) -> None:
     """
     place = place_at(folder)
     document = {
-        "schema_version": SCHEMA_VERSION,
+        "schema_version": schema_version(_table_at(str(place))),
         "notes": manifest.notes,
         "parts": [{"file": part.file, "rows": part.rows, "dropped": list(part.dropped)} for part in manifest.parts],
     }

@@ -57,6 +57,21 @@ add_minutes = 60
     assert settings.clocks[0].last == dt.datetime(2026, 5, 3)
 
 
+def test_places_are_named_and_wrong_ones_refused() -> None:
+    [place] = parse_settings('[[places]]\nname = "Old harbour"\nlatitude_deg = 46\nlongitude_deg = -11.62\n').places
+    assert (place.name, place.latitude_deg, place.longitude_deg, place.radius_km) == ("Old harbour", 46.0, -11.62, 2.0)
+    said = refusal(
+        '[[places]]\nlatitude_deg = 91\nlongitude_deg = "7 W"\nradius_km = 0\nradius_m = 3\n[[place]]\nname = "x"\n'
+    )
+    assert 'unknown table [place] (did you mean "places"?)' in said
+    assert "places[0]: name is missing" in said
+    assert "latitude_deg = 91 should be less than or equal to 90; such as latitude_deg = 46.21" in said
+    assert 'longitude_deg = "7 W" should be a number' in said
+    assert "radius_km = 0 should be greater than 0" in said
+    assert "unknown key 'radius_m' (did you mean \"radius_km\"?)" in said
+    assert "beginning with [[places]]" in refusal("[places]\nname = 'x'")
+
+
 def test_every_problem_comes_at_once() -> None:
     message = refusal("""
 [keeps]

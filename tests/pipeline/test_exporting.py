@@ -50,6 +50,24 @@ def test_measures_join_the_frames_where_there_are_any(own_workspace: Path) -> No
     assert joined["problem"].equals(rows["problem"])
 
 
+def test_where_frames_were_made_leaves_only_when_asked_for(
+    sample_workspace: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target, command = tmp_path / "frames.csv", ["export", str(tmp_path / "frames.csv"), str(sample_workspace)]
+    assert main(command) == 0
+    assert not set(read(target)[0]) & {"latitude_deg", "longitude_deg"}
+    assert "deg" not in dictionary_beside(target).read_text().replace("shake_direction_deg", "")
+    assert "kilometre" not in capsys.readouterr().out
+    assert main([*command, "--places"]) == 0
+    assert "mind whom you give it to" in capsys.readouterr().out
+    told = {(row["latitude_deg"], row["longitude_deg"]) for row in read(target)}
+    assert ("46.26", "-11.44") in told
+    assert all(len(part.partition(".")[2]) <= 2 for pair in told for part in pair), "nothing finer than 0.01°"
+    assert "rounded to 0.01°" in dictionary_beside(target).read_text()
+    assert main([*command, "--places", "--table", "ledger-by-lens"]) == 1
+    assert "holds no places; nothing was exported" in capsys.readouterr().err
+
+
 def test_a_sheet_bears_the_tables_name_and_text_of_few_kinds_is_harmless(
     sample_workspace: Path, tmp_path: Path
 ) -> None:

@@ -107,6 +107,17 @@ def bombs() -> dict[str, bytes]:
         "note with an offset to nowhere": making.tiff(
             "<", [(0x010F, 2, "FUJIFILM")], [(0x927C, 7, b"FUJIFILM\xff\xff\xff\xff")]
         ),
+        "GPS that is the first IFD": _block(_entry(0x8825, 4, 1, 8)),
+        "GPS in the header": _block(_entry(0x8825, 4, 1, 2)),
+        "GPS beyond the end": _block(_entry(0x8825, 4, 1, 0x7FFFFFFF)),
+        "GPS pointer as text": _block(_entry(0x8825, 2, 9, 8)),
+        "GPS pointer that is negative": _block(_entry(0x8825, 9, 1, 0xFFFFFFF8)),
+        "GPS of 65535 entries": _block(_entry(0x8825, 4, 1, 26)) + b"\xff\xff" + _entry(2, 5, 3, 8) * 5000,
+        "GPS of 4 billion numbers": _block(_entry(0x8825, 4, 1, 26)) + b"\1\0" + _entry(2, 5, 0xFFFFFFFF, 8),
+        "GPS over and over": _block(_entry(0x8825, 4, 1, 26)) + b"\0\2" + _entry(2, 5, 3, 26) * 512,
+        "GPS of numbers that are none": making.tiff(
+            "<", [making.MAKE], gps=[(2, 12, [float("nan")] * 3), (4, 11, 1e38)]
+        ),
         "orders mixed": b"IM*\0\x08\0\0\0" + bytes(20),
         "big TIFF": b"II+\0\x08\0\0\0" + bytes(20),
     }

@@ -42,14 +42,19 @@ def ifd(order: str, at: int, entries: Sequence[Entry], following: int = 0) -> by
     return struct.pack(f"{order}H", len(entries)) + rows + struct.pack(f"{order}I", following) + values
 
 
-def tiff(order: str, first: Sequence[Entry], exif: Sequence[Entry] = (), magic: int = 42) -> bytes:
-    """Return a TIFF block with a first IFD and an Exif IFD."""
+def tiff(
+    order: str, first: Sequence[Entry], exif: Sequence[Entry] = (), magic: int = 42, gps: Sequence[Entry] = ()
+) -> bytes:
+    """Return a TIFF block with a first IFD, an Exif IFD and a GPS IFD; without entries neither is there."""
+    below = [(tag, entries) for tag, entries in ((0x8769, exif), (0x8825, gps)) if entries]
+    at = 8 + len(ifd(order, 8, [*first, *((tag, 4, 0) for tag, _ in below)]))
+    pointers: list[Entry] = []
+    directories = b""
+    for tag, entries in below:
+        pointers.append((tag, 4, at + len(directories)))
+        directories += ifd(order, at + len(directories), entries)
     mark = (b"II" if order == "<" else b"MM") + struct.pack(f"{order}HI", magic, 8)
-    if not exif:
-        return mark + ifd(order, 8, first)
-    length = len(ifd(order, 8, [*first, (0x8769, 4, 0)]))
-    at = 8 + length
-    return mark + ifd(order, 8, [*first, (0x8769, 4, at)]) + ifd(order, at, exif)
+    return mark + ifd(order, 8, [*first, *pointers]) + directories
 
 
 def segment(marker: int, content: bytes) -> bytes:
@@ -139,8 +144,8 @@ def ispe(width: int, height: int) -> bytes:
 CR3_UUID = bytes.fromhex("85c0b687820f11e08111f4ce462b6a48")
 
 
-def cr3(first: bytes, exif: bytes, note: bytes) -> bytes:
-    blocks = box(b"CMT1", first) + box(b"CMT2", exif) + box(b"CMT3", note)
+def cr3(first: bytes, exif: bytes, note: bytes, gps: bytes = b"") -> bytes:
+    blocks = box(b"CMT1", first) + box(b"CMT2", exif) + box(b"CMT3", note) + (box(b"CMT4", gps) if gps else b"")
     moov = box(b"moov", box(b"uuid", CR3_UUID + blocks))
     return box(b"ftyp", b"crx \0\0\0\1crx isom") + moov + box(b"mdat", b"\0" * 64)
 
@@ -193,7 +198,22 @@ EXPOSURE: list[Entry] = [
 """An exposure: 1/250 s at f/2.8, ISO 200, 50 mm, 2.5 m, with flash, 2 May 2026 14:20:31.25 at two hours from UTC."""
 
 
+AT_SEA: list[Entry] = [
+    (0x0000, 1, [2, 3, 0, 0]),
+    (0x0001, 2, "N"),
+    (0x0002, 5, [(46, 1), (12, 1), (3456, 100)]),
+    (0x0003, 2, "W"),
+    (0x0004, 5, [(11, 1), (37, 1), (5, 1)]),
+    (0x0009, 2, "A"),
+]
+"""46° 12' 34.56" N 11° 37' 5" W, in the open Atlantic."""
+
+
 def exposure_block(
-    order: str = "<", extra: Sequence[Entry] = (), first: Sequence[Entry] = (), magic: int = 42
+    order: str = "<",
+    extra: Sequence[Entry] = (),
+    first: Sequence[Entry] = (),
+    magic: int = 42,
+    gps: Sequence[Entry] = (),
 ) -> bytes:
-    return tiff(order, [MAKE, MODEL, (0x0112, 3, 6), *first], [*EXPOSURE, *extra], magic)
+    return tiff(order, [MAKE, MODEL, (0x0112, 3, 6), *first], [*EXPOSURE, *extra], magic, gps)

@@ -11,6 +11,7 @@ from pathlib import Path
 from auditor.readers.containers import find
 from auditor.readers.guarded import read_block_tolerantly
 from auditor.readers.picture import decode
+from auditor.readers.places import read_place
 from auditor.readers.tags import Tags, Value
 from auditor.readers.tiff import byte_order
 from auditor.readers.window import HEAD_BYTES, Window
@@ -40,6 +41,7 @@ PHOTO = {
     0xA435: "LensSerialNumber",
 }
 IMAGE = {0x010F: "Make", 0x0110: "Model", 0x0112: "Orientation"}
+PLACE = {0x8825: "GPSInfo"}
 RATIOS = {0x829A, 0x829D, 0x9205, 0x9206, 0x920A}
 TEXTS = {0x010F, 0x0110, 0x9003, 0x9011, 0x9291, 0xA431, 0xA433, 0xA434, 0xA435}
 
@@ -83,6 +85,9 @@ def our_tags(content: bytes, lane: str) -> Tags | None:
         block, magic = recognised
         if lane == "tolerant":
             read, _ = read_block_tolerantly(window, block, first or magic)
+            pointer = read.get(0x8825)
+            if isinstance(pointer, int):
+                read[0x8825], _ = read_place(window, block, pointer)
         else:
             decoded = decode(window, place, first)
             if decoded is None or decoded.lane != "fast":
@@ -120,4 +125,20 @@ def theirs(values: dict[str, str]) -> Tags:
         text = next((values[key] for key in keys if key in values), None)
         if text is not None and (value := their_value(tag, text)) is not None:
             found[tag] = value
+    if (place := their_place(values)) is not None:
+        found[0x8825] = place
     return found
+
+
+def their_place(values: dict[str, str]) -> tuple[float, float] | None:
+    """Return the place that libexiv2's texts tell, to 0.01°, None where a part is absent, void or 0/0."""
+    sides = []
+    for name, positive in (("Latitude", "N"), ("Longitude", "E")):
+        parts = [as_ratio(part) for part in values.get(f"Exif.GPSInfo.GPS{name}", "").split()]
+        reference = values.get(f"Exif.GPSInfo.GPS{name}Ref", "")
+        if len(parts) != 3 or None in parts or not reference:
+            return None
+        degrees = sum(part / 60**power for power, part in enumerate(parts) if part is not None)
+        sides.append(round(degrees if reference == positive else -degrees, 2))
+    void = values.get("Exif.GPSInfo.GPSStatus") == "V" or sides == [0, 0]
+    return None if void else (sides[0], sides[1])

@@ -15,7 +15,7 @@ import pytest
 from PIL import Image, TiffImagePlugin
 
 from auditor.readers.tags import Tags
-from tests.readers.reference import IMAGE, PHOTO, our_tags, read_with_exiv2, theirs
+from tests.readers.reference import IMAGE, PHOTO, PLACE, our_tags, read_with_exiv2, theirs
 
 # Where the two differ, and who is right. Nothing else may differ.
 SETTLED = {
@@ -35,7 +35,7 @@ PIEXIF_SHA256 = "83cb35c606bf3a1ea1a8f0a25cb42cf17e24353fd82e87ae3884e74a302a5f1
 
 def differences(files: list[Path]) -> tuple[dict[tuple[str, str], tuple[object, object]], int, set[str]]:
     """Return what differs between us and libexiv2, how many values were compared, and files that it refuses."""
-    names = {**PHOTO, **IMAGE}
+    names = {**PHOTO, **IMAGE, **PLACE}
     found: dict[tuple[str, str], tuple[object, object]] = {}
     compared, refused = 0, set()
     for file, values in zip(files, read_with_exiv2(files), strict=True):

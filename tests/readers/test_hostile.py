@@ -16,14 +16,19 @@ BOMBS = bombs()
 MADE = {
     "jpeg": making.jpeg(making.app1(making.exposure_block()), making.app1_xmp(making.xmp_packet(4))),
     "jpeg, other order": making.jpeg(making.app1(making.exposure_block(">"))),
+    "jpeg with a place": making.jpeg(making.app1(making.exposure_block(gps=making.AT_SEA))),
     "note": making.jpeg(
         making.app1(making.tiff("<", [(0x010F, 2, "OLYMPUS")], [(0x927C, 7, olympus(b"OLYMPUS\0II\3\0"))]))
     ),
     "tiff": making.exposure_block(first=[(0x0100, 4, 900), (0x0101, 4, 600)]),
+    "tiff with a place": making.exposure_block(first=[(0x0100, 4, 900), (0x0101, 4, 600)], gps=making.AT_SEA),
     "nef": raw_with_pictures("NIKON CORPORATION", [], [PREVIEW, CFA]),
     "rw2": rw2(),
-    "heif": making.heif([(2, making.exposure_block())], properties=[making.ispe(6000, 4000)]),
+    "heif": making.heif([(2, making.exposure_block(gps=making.AT_SEA))], properties=[making.ispe(6000, 4000)]),
     "cr3": making.cr3(making.tiff("<", [making.MAKE]), making.tiff("<", making.EXPOSURE), b""),
+    "cr3 with a place": making.cr3(
+        making.tiff("<", [making.MAKE]), making.tiff("<", making.EXPOSURE), b"", making.tiff("<", making.AT_SEA)
+    ),
     "raf": making.raf(making.jpeg(making.app1(making.exposure_block())), 6160, 4128),
     "webp": making.webp((b"EXIF", making.exposure_block()), (b"XMP ", making.xmp_packet(5))),
     "png": making.png((b"eXIf", making.exposure_block())),

@@ -15,10 +15,11 @@ import pyarrow.parquet as pq
 import pytest
 
 from auditor.errors import MissingExtra, StoreError
-from auditor.model.tables import AUDIT, FRAMES, SCHEMA_VERSION, empty_table
+from auditor.model.tables import AUDIT, FRAMES, empty_table
 from auditor.storage import datasets, places
 from auditor.storage.compaction import compacted
 from auditor.storage.datasets import (
+    TABLES,
     Manifest,
     OutdatedStore,
     commit,
@@ -91,7 +92,7 @@ def test_any_parquet_reader_reads_the_folder(tmp_path: Path) -> None:
     table = ds.dataset(tmp_path / "frames").to_table()
     assert table.column("path").to_pylist() == ["a.jpg"]
     [part] = (tmp_path / "frames").glob("*.parquet")
-    assert pq.read_schema(part).metadata[b"schema_version"] == str(SCHEMA_VERSION).encode()
+    assert pq.read_schema(part).metadata[b"schema_version"] == b"2"
 
 
 def test_a_store_of_another_version_is_told_apart(tmp_path: Path) -> None:
@@ -101,6 +102,17 @@ def test_a_store_of_another_version_is_told_apart(tmp_path: Path) -> None:
     with pytest.raises(OutdatedStore, match="version 0") as caught:
         read_table(tmp_path, "audit")
     assert caught.value.found == 0
+    assert "steadykeep audit" in str(caught.value)
+
+
+def test_another_version_of_the_frames_does_not_cost_what_was_measured(tmp_path: Path) -> None:
+    for name in ("frames", "measures"):
+        replace_table(tmp_path, name, TABLES[name].empty_table())
+        manifest = tmp_path / name / "_manifest.json"
+        manifest.write_text(json.dumps(json.loads(manifest.read_text()) | {"schema_version": 1}))
+    with pytest.raises(OutdatedStore, match="steadykeep index"):
+        read_table(tmp_path, "frames")
+    assert read_table(tmp_path, "measures").num_rows == 0
 
 
 @pytest.mark.parametrize("text", ["", "{", '{"schema_version": 1, "parts": [{}]}', "[]"])
