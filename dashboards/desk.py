@@ -211,7 +211,8 @@ def _mask(frames: pd.DataFrame, filters: Filters) -> Mask:
     if filters.since:
         kept &= taken >= np.datetime64(filters.since, "us")
     if filters.until:
-        kept &= taken < np.datetime64(filters.until + dt.timedelta(days=1), "us")
+        whole = dt.timedelta(minutes=1) if isinstance(filters.until, dt.datetime) else dt.timedelta(days=1)
+        kept &= taken < np.datetime64(filters.until + whole, "us")
     return kept
 
 

@@ -9,6 +9,8 @@ import pandas as pd
 from flask import Flask, Response, abort, request
 
 from auditor.corrections.tables import harmless
+from auditor.errors import SteadykeepError
+from auditor.pipeline.shoot_log import log_csv
 from dashboards import flagged, kit_shown, rates, runs, sharp_rates, verdicts, weighed
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
@@ -93,6 +95,18 @@ def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
     now : callable
         Returns the desk as it is.
     """
+
+    @server.get("/table/log.csv")
+    def log() -> Response:
+        workspace = now().workspace
+        if workspace is None:
+            abort(404)
+        try:
+            written = log_csv(workspace)
+        except SteadykeepError as error:
+            return Response(str(error), status=404, mimetype="text/plain")
+        headers = {"Content-Disposition": 'attachment; filename="log.csv"', "Cache-Control": "no-store"}
+        return Response(written, mimetype="text/csv", headers=headers)
 
     @server.get("/table/<name>.csv")
     def table(name: str) -> Response:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
@@ -87,5 +89,11 @@ def in_words(desk: Desk, filters: Filters) -> str:
     if filters.rating:
         parts.append("rating " + " or ".join("none" if stars == NOT_KNOWN else stars for stars in filters.rating))
     if filters.since or filters.until:
-        parts.append(f"{filters.since or '…'} to {filters.until or '…'}")
+        parts.append(f"{_said(filters.since)} to {_said(filters.until)}")
     return " · ".join(parts) or "all frames"
+
+
+def _said(end: dt.date | None) -> str:
+    if end is None:
+        return "…"
+    return f"{end:%Y-%m-%d %H:%M}" if isinstance(end, dt.datetime) else f"{end}"

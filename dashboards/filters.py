@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from urllib.parse import parse_qs, urlencode
 
-__all__ = ["NOT_KNOWN", "NO_ADAPTER", "Filters", "filters_from_search", "narrowed", "rest_of", "search_of"]
+__all__ = ["NOT_KNOWN", "NO_ADAPTER", "Filters", "day_of", "filters_from_search", "narrowed", "rest_of", "search_of"]
 
 NOT_KNOWN = "_"
 """Stands for an empty value in addresses and choices; no id in a kit can be written like this."""
@@ -21,6 +21,8 @@ _MOST_VALUES = 400
 class Filters:
     """
     What the pages are narrowed to; an empty field does not narrow.
+
+    ``since`` and ``until`` are days or, from a link to a stretch of frames, times to the minute; both are included.
 
     Examples
     --------
@@ -46,9 +48,17 @@ class Filters:
 
 def _day(values: list[str]) -> dt.date | None:
     try:
-        return dt.date.fromisoformat(values[0])
+        text = values[0]
+        if len(text) == len("2026-05-01"):
+            return dt.date.fromisoformat(text)
+        return dt.datetime.fromisoformat(text).replace(second=0, microsecond=0, tzinfo=None)
     except (IndexError, ValueError):
         return None  # a day that is none does not narrow: an old or mistyped link still opens
+
+
+def day_of(when: dt.date) -> dt.date:
+    """Return the day of an end of the filters, which may be a time."""
+    return when.date() if isinstance(when, dt.datetime) else when
 
 
 def filters_from_search(search: str | None) -> Filters:
@@ -118,6 +128,8 @@ def search_of(filters: Filters, extra: Mapping[str, str] | None = None) -> str:
     --------
     >>> search_of(Filters(lens=("orla-50",), since=dt.date(2026, 5, 1)))
     '?lens=orla-50&since=2026-05-01'
+    >>> search_of(Filters(since=dt.datetime(2026, 5, 1, 14, 20)))
+    '?since=2026-05-01T14%3A20'
     >>> search_of(Filters())
     ''
     """
@@ -129,7 +141,9 @@ def search_of(filters: Filters, extra: Mapping[str, str] | None = None) -> str:
 def _values(value: tuple[str, ...] | dt.date | None) -> tuple[str, ...]:
     if value is None:
         return ()
-    return value if isinstance(value, tuple) else (value.isoformat(),)
+    if isinstance(value, tuple):
+        return value
+    return (value.isoformat(timespec="minutes") if isinstance(value, dt.datetime) else value.isoformat(),)
 
 
 def narrowed(filters: Filters, **fields_to: tuple[str, ...] | dt.date | None) -> Filters:

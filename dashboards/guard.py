@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hmac
-from collections.abc import Callable, Iterable, Mapping
+import ipaddress
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from http import HTTPStatus
 from http.cookies import CookieError, SimpleCookie
@@ -22,7 +23,6 @@ MOST_BYTES = 8 * 2**20
 """Largest request that is read. [byte]"""
 
 _READING = frozenset({"GET", "HEAD", "OPTIONS"})
-_COOKIE = "steadykeep-key"
 
 
 @dataclass(frozen=True)
@@ -38,12 +38,16 @@ class Door:
         Inline scripts that may run, as ``'sha256-…'``.
     key : str, optional
         Where the pages are served on more than this machine: the secret that a visitor must bring once, as
-        ``?key=…``. Any Host is then let in, since no foreign page can know the key.
+        ``?key=…``, and then has in a cookie that no script can read and no other site's request brings along.
+    names : tuple of str
+        Where there is a key, the names under which this machine is asked for besides its addresses. A page that
+        tries DNS rebinding comes under a name of its own, never under a bare address.
     """
 
     port: int
     script_hashes: tuple[str, ...] = ()
     key: str | None = None
+    names: tuple[str, ...] = ()
 
 
 def content_security_policy(script_hashes: Iterable[str]) -> str:
@@ -99,8 +103,8 @@ def guarded(app: WSGIApplication, door: Door) -> WSGIApplication:
         refused = _refusal(environ, door)
         if refused is not None:
             return _answer(start_with_headers, *refused)
-        if door.key and _brings_key(environ, door.key) == "in the address":
-            return _let_in(environ, start_with_headers, door.key)
+        if door.key and _brings_key(environ, door) == "in the address":
+            return _let_in(start_with_headers, door)
         return app(environ, start_with_headers)
 
     return behind_guard
@@ -116,14 +120,22 @@ def _refusal(environ: WSGIEnvironment, door: Door) -> tuple[HTTPStatus, str] | N
 
 def _host(environ: WSGIEnvironment, door: Door) -> tuple[HTTPStatus, str] | None:
     named = str(environ.get("HTTP_HOST", "")).lower()
-    known = {f"{host}:{door.port}" for host in LOOPBACK} | (set(LOOPBACK) if door.port == 80 else set())
-    if door.key or named in known:
+    name = named.removesuffix(f":{door.port}")
+    if (name != named or door.port == 80) and (name in LOOPBACK or (door.key and _is_ours(name, door))):
         return None
     return HTTPStatus.MISDIRECTED_REQUEST, "This machine is not called that. Open the address that steadykeep printed."
 
 
+def _is_ours(name: str, door: Door) -> bool:
+    try:
+        ipaddress.ip_address(name[1:-1] if name.startswith("[") and name.endswith("]") else name)
+    except ValueError:
+        return name in door.names
+    return True
+
+
 def _key(environ: WSGIEnvironment, door: Door) -> tuple[HTTPStatus, str] | None:
-    if not door.key or _brings_key(environ, door.key):
+    if not door.key or _brings_key(environ, door):
         return None
     return HTTPStatus.UNAUTHORIZED, "These pages need a key. Open the whole address that steadykeep printed."
 
@@ -150,28 +162,45 @@ def _body(environ: WSGIEnvironment, door: Door) -> tuple[HTTPStatus, str] | None
     return None
 
 
-def _brings_key(environ: WSGIEnvironment, key: str) -> str:
+def _cookie(door: Door) -> str:
+    return f"steadykeep-key-{door.port}"  # a browser sends a cookie to every port of a machine
+
+
+def _brings_key(environ: WSGIEnvironment, door: Door) -> str:
     """Return where a visitor brings the key: "in a cookie", "in the address" or nowhere, an empty string."""
+    key = (door.key or "").encode()
     try:
-        cookie = SimpleCookie(str(environ.get("HTTP_COOKIE", ""))).get(_COOKIE)
+        cookie = SimpleCookie(str(environ.get("HTTP_COOKIE", ""))).get(_cookie(door))
     except CookieError:
         cookie = None
-    if cookie is not None and hmac.compare_digest(cookie.value.encode(), key.encode()):
+    if cookie is not None and hmac.compare_digest(cookie.value.encode(), key):
         return "in a cookie"
+    if environ["REQUEST_METHOD"] not in _READING:
+        return ""
     given = parse_qs(str(environ.get("QUERY_STRING", ""))).get("key", [""])[0]
-    return "in the address" if hmac.compare_digest(given.encode(), key.encode()) else ""
+    return "in the address" if hmac.compare_digest(given.encode(), key) else ""
 
 
-def _let_in(environ: WSGIEnvironment, start: Callable[..., Any], key: str) -> Iterable[bytes]:
-    """Keep the key in a cookie and open the page anew without it, so that it stays out of bookmarks."""
-    cookie = f"{_COOKIE}={key}; HttpOnly; SameSite=Strict; Path=/"
-    return _answer(start, HTTPStatus.SEE_OTHER, "", {"Location": "/", "Set-Cookie": cookie})
+_OPENING = b"""<!DOCTYPE html>
+<html lang="en"><head><meta charset="utf-8"><title>steadykeep</title><meta http-equiv="refresh" content="0;url=/">
+</head><body><p><a href="/">Open the pages</a></p></body></html>"""
 
 
-def _answer(
-    start: Callable[..., Any], status: HTTPStatus, text: str, more: Mapping[str, str] | None = None
-) -> Iterable[bytes]:
+def _let_in(start: Callable[..., Any], door: Door) -> Iterable[bytes]:
+    """
+    Keep the key in a cookie and open the pages anew without it, so that it stays out of bookmarks.
+
+    By a page and not by a redirection: on one that began on another site, as with a link in a mail, a browser would
+    not send the cookie along.
+    """
+    cookie = f"{_cookie(door)}={door.key}; HttpOnly; SameSite=Strict; Path=/"
+    fields = {"Content-Type": "text/html; charset=utf-8", "Set-Cookie": cookie, "Cache-Control": "no-store"}
+    start("200 OK", [*fields.items(), ("Content-Length", str(len(_OPENING)))])
+    return [_OPENING]
+
+
+def _answer(start: Callable[..., Any], status: HTTPStatus, text: str) -> Iterable[bytes]:
     body = text.encode()
     fields = {"Content-Type": "text/plain; charset=utf-8", "Content-Length": str(len(body))}
-    start(f"{status.value} {status.phrase}", [*fields.items(), *(more or {}).items()])
+    start(f"{status.value} {status.phrase}", [*fields.items()])
     return [body]

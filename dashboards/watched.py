@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from pathlib import Path
 
+from auditor.audit.times import corrected_times
 from auditor.errors import SteadykeepError
 from auditor.model.answers import ANSWERS_FILE
 from auditor.model.tables import AUDIT, FRAMES, KEY
@@ -85,6 +86,8 @@ def _laid(workspace: Workspace) -> Desk:
         answers=answers_of(workspace),
         measures=measures_beside(frames, measured),
     )
+    # The log and the answers speak of the time that it was, not of what a wrong clock recorded.
+    desk.frames["captured_at"] = corrected_times(desk.frames, workspace.settings.clocks)
     _ = desk.flagged, desk.in_order, desk.trips  # sorted now, not while the first page waits
     return desk
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,11 +17,12 @@ from dashboards.filters import NO_ADAPTER
 from dashboards.jobs import Job, Standing, workspace_job
 from dashboards.kit_work import add_kit_work
 from dashboards.kit_writes import workspace_kits
+from dashboards.log_work import add_log
+from dashboards.log_writes import Log
 from dashboards.pages.index import standing_shown
-from dashboards.pages.log import log_rows
 from dashboards.pages.questions import questions_shown
 from dashboards.undoing import undoable
-from dashboards.writes import Answers, Log, workspace_answers, workspace_log
+from dashboards.writes import Answers, workspace_answers
 
 __all__ = ["add_work"]
 
@@ -39,7 +40,7 @@ def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
         The workspace.
     """
     _add_job(app, workspace_job(folder))
-    _add_log(app, now, workspace_log(folder))
+    add_log(app, now, Log(folder))
     _add_answers(app, now, workspace_answers(folder))
     files = undoable([folder / KIT_FILE, folder / SETTINGS_FILE])
     add_kit_work(app, folder, workspace_kits(folder, files))
@@ -65,33 +66,6 @@ def _started(job: Job, pressed: Mapping[str, Any] | str | None) -> Standing:
     if isinstance(pressed, Mapping):
         return job.start(pressed["what"] == "read")
     return job.standing()
-
-
-def _add_log(app: Dash, now: Callable[[], Desk], log: Log) -> None:
-    @app.callback(
-        Output("log-said", "children"),
-        Output("log-rows", "children"),
-        Input("log-add", "n_clicks"),
-        Input("log-undo", "n_clicks"),
-        State({"kind": "log-field", "name": ALL}, "value"),
-        State({"kind": "log-field", "name": ALL}, "id"),
-        prevent_initial_call=True,
-    )
-    def note(
-        _add: int | None, _undo: int | None, values: list[str | None], ids: list[dict[str, str]]
-    ) -> tuple[str, Component]:
-        return _noted(log, _pressed(), values, ids), log_rows(now())
-
-
-def _noted(
-    log: Log,
-    pressed: Mapping[str, Any] | str | None,
-    values: Sequence[str | None],
-    ids: Sequence[Mapping[str, str]],
-) -> str:
-    if pressed == "log-undo":
-        return log.undo()
-    return log.add({one["name"]: value or "" for one, value in zip(ids, values, strict=True)})
 
 
 def _add_answers(app: Dash, now: Callable[[], Desk], answers: Answers) -> None:

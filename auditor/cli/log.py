@@ -1,4 +1,4 @@
-"""``log add`` and ``log show``: the shoot log."""
+"""``log add``, ``log show`` and ``log import``: the shoot log."""
 
 from __future__ import annotations
 
@@ -10,9 +10,11 @@ from typing import Annotated
 import typer
 
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
+from auditor.errors import LogError
+from auditor.model.documents import read_text
 from auditor.model.log import LOG_COLUMNS, LogRow
 from auditor.model.workspace import open_workspace
-from auditor.pipeline.shoot_log import add_log_row
+from auditor.pipeline.shoot_log import add_log_row, import_log, planned_import
 
 __all__ = ["register"]
 
@@ -23,6 +25,7 @@ def register(app: typer.Typer) -> None:
     app.add_typer(log, name="log")
     _register_add(log)
     _register_show(log)
+    _register_import(log)
 
 
 def _register_add(log: typer.Typer) -> None:
@@ -67,6 +70,35 @@ def _register_show(log: typer.Typer) -> None:
         for problem in read.problems:
             voice.warn(problem)
         voice.document({"rows": [_fields(row) for row in read.rows], "problems": read.problems})
+
+
+def _register_import(log: typer.Typer) -> None:
+    @log.command("import", epilog="Example: steadykeep log import notes.csv ~/steadykeep --write")
+    def take_in(
+        file: Annotated[Path, typer.Argument(help="A CSV with the columns of log.csv, in any order.")],
+        workspace: Folder = Path(),
+        write: Annotated[bool, typer.Option("--write", help="Add the rows; without it they are only shown.")] = False,
+        as_json: AsJson = False,
+        quiet: Quiet = False,
+    ) -> None:
+        """Show which rows of a CSV are new to the log, and add them with --write."""
+        voice = Voice(as_json, quiet)
+        opened, incoming = open_workspace(workspace), read_text(file, LogError)
+        plan = planned_import(opened, incoming, file.name)
+        for row in plan.rows:
+            voice.say(f"line {row.line}: {_sentence(row)}")
+        for sentence in (*plan.refused, *plan.remarks):
+            voice.warn(sentence)
+        written = len(import_log(opened, incoming, file.name, plan).rows) if write and plan.rows else 0
+        voice.say(
+            f"{len(plan.rows)} new rows, {plan.doubles} that the log has, {len(plan.refused)} reasons to leave out."
+        )
+        if plan.rows:
+            voice.say("They were added to log.csv." if written else "Nothing was written; --write adds them.")
+        voice.document(
+            {"rows": [_fields(row) for row in plan.rows], "doubles": plan.doubles, "refused": plan.refused,
+             "written": written}
+        )  # fmt: skip
 
 
 def _cell(value: object) -> str:

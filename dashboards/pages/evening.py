@@ -130,10 +130,11 @@ def _stretch(desk: Desk, filters: Filters, run: pd.Series[Any]) -> Component:
 
 
 def _view(filters: Filters, run: pd.Series[Any]) -> Filters:
-    """Return the filters that show a stretch's frames: exact but for the hours of the day."""
+    """Return the filters that show a stretch's frames, to the minute."""
     chosen = {key: (str(run[key]),) for key in ("trip", "body", "lens") if pd.notna(run[key])}
     verdict = (str(run["setting_verdict"]),)
-    return narrowed(filters, **chosen, verdict=verdict, since=run["first"].date(), until=run["last"].date())
+    since, until = (run[end].to_pydatetime().replace(second=0, microsecond=0) for end in ("first", "last"))
+    return narrowed(filters, **chosen, verdict=verdict, since=since, until=until)
 
 
 def _timeline(desk: Desk, filters: Filters, trips: pd.DataFrame) -> Component:

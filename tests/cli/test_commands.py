@@ -6,6 +6,7 @@ import csv
 import hashlib
 import json
 import os
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -129,6 +130,22 @@ def test_a_mistyped_id_in_the_log_names_the_nearest(own_workspace: Path, capsys:
     assert 'lens "orla-5" is not in the kit (did you mean "orla-50"?)' in said
     assert "setting_mm" in said
     assert (own_workspace / "log.csv").read_bytes() == before
+
+
+def test_a_csv_is_shown_and_added_to_the_log_only_when_told_so(
+    own_workspace: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = (own_workspace / "log.csv").read_bytes()
+    notes = tmp_path / "notes.csv"
+    notes.write_text("start,body,support\n2026-11-02 10:00,one,tripod\nnoon,one,hand\n", encoding="utf-8")
+    shown = document(capsys, "log", "import", str(notes), str(own_workspace))
+    assert (len(shown["rows"]), shown["written"]) == (1, 0)  # type: ignore[arg-type]
+    assert "noon" in str(shown["refused"])
+    assert (own_workspace / "log.csv").read_bytes() == before
+    assert document(capsys, "log", "import", str(notes), str(own_workspace), "--write")["written"] == 1
+    assert document(capsys, "log", "import", str(notes), str(own_workspace), "--write")["doubles"] == 1
+    assert (own_workspace / "log.csv").read_bytes().startswith(before)
+    assert "no such file" in refused(capsys, "log", "import", str(tmp_path / "none.csv"), str(own_workspace))
 
 
 def test_a_row_of_the_log_is_added_and_shown(own_workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -267,10 +284,29 @@ def test_demo_goes_from_nothing_to_a_summary_and_again(tmp_path: Path, capsys: p
 
 
 def test_a_taken_port_is_told(own_workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    import socket
 
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         port = str(taken.getsockname()[1])
         assert f"port {port} is taken" in refused(capsys, "dashboard", str(own_workspace), "--port", port)
+
+
+def test_serving_others_makes_a_key_and_says_what_is_open(
+    own_workspace: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    served: list[tuple[str, int, str | None]] = []
+    monkeypatch.setattr("dashboards.serve.serve", lambda _app, host, port, key: served.append((host, port, key)))
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    assert main(["dashboard", str(own_workspace), "--port", str(port), "--host", "0.0.0.0", "--quiet"]) == 0  # noqa: S104
+    assert main(["dashboard", str(own_workspace), "--port", str(port)]) == 0
+    (host, _, key), alone = served
+    assert host == "0.0.0.0"  # noqa: S104
+    assert key
+    assert alone == ("127.0.0.1", port, None)
+    told = capsys.readouterr().err
+    for words in (f"/?key={key}", "every picture", "Nothing is encrypted", "shoot log"):
+        assert words in told
+    assert "no address" in refused(capsys, "dashboard", str(own_workspace), "--port", str(port), "--host", "192.0.2.9")

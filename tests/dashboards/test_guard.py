@@ -182,26 +182,73 @@ def test_inline_scripts_of_the_page_are_all_named_by_the_policy(client: Client) 
     assert "https://" not in answer.text
 
 
+@pytest.fixture(scope="module")
+def shared() -> Client:
+    served = behind_the_guard(create_app(three_row_desk()), PORT, key=TestWithAKey.KEY, host="studio.lan")
+    return Client(served, use_cookies=False)
+
+
 class TestWithAKey:
-    @pytest.fixture
-    def shared(self) -> Client:
-        return Client(behind_the_guard(create_app(three_row_desk()), PORT, key="open-sesame"))
+    KEY = "open-sesame"
+    COOKIE = f"steadykeep-key-{PORT}"
 
-    @pytest.mark.parametrize("path", ["/", "/?key=", "/?key=wrong", "/?key=open-sesam", "/?key=%ff", "/_dash-layout"])
+    def own(self, host: str = "192.0.2.7") -> dict[str, str]:
+        return {"Host": f"{host}:{PORT}", "Cookie": f"{self.COOKIE}={self.KEY}"}
+
+    @pytest.mark.parametrize(
+        "path", ["/", "/?key=", "/?key=wrong", "/?key=open-sesam", "/?key=open-sesame1", "/?key=%ff",
+                 "/?key=wrong&key=x",
+                 "/?Key=open-sesame", "/_dash-layout", "/table/log.csv", "/picture/small/0-0.webp", "/assets/look.css",
+                 "/open-sesame", "//?key=%6fpen"],
+    )  # fmt: skip
     def test_without_it_nothing_is_shown(self, shared: Client, path: str) -> None:
-        assert ask(shared, "GET", path, {"Host": "studio.local:8050"}).status_code == 401
+        answer = ask(shared, "GET", path, {"Host": f"192.0.2.7:{PORT}"})
+        assert answer.status_code == 401
+        assert "Set-Cookie" not in answer.headers
+        assert self.KEY not in answer.text
 
-    @pytest.mark.parametrize("cookie", ["steadykeep-key=wrong", "steadykeep-key=", ";;=;", "steadykeep-key=\u00e9"])
+    @pytest.mark.parametrize("cookie", [f"{COOKIE}=wrong", f"{COOKIE}=", ";;=;", f"{COOKIE}=\u00e9", f"other={KEY}",
+                                        f"steadykeep-key-1={KEY}"])  # fmt: skip
     def test_a_wrong_cookie_does_not_help(self, shared: Client, cookie: str) -> None:
-        environ = EnvironBuilder(path="/").get_environ() | {"HTTP_COOKIE": cookie}
+        environ = EnvironBuilder(path="/", base_url=f"http://192.0.2.7:{PORT}").get_environ() | {"HTTP_COOKIE": cookie}
         _, status, _ = run_wsgi_app(shared.application, environ)
         assert status.startswith("401")
 
+    @pytest.mark.parametrize("header", ["Authorization", "X-Key", "Referer", "Origin"])
+    def test_nowhere_else_is_it_taken_from(self, shared: Client, header: str) -> None:
+        given = {"Host": f"192.0.2.7:{PORT}", header: f"http://192.0.2.7:{PORT}/?key={self.KEY}"}
+        assert ask(shared, "GET", "/", given).status_code == 401
+
+    def test_a_write_brings_it_in_the_cookie_alone(self, shared: Client) -> None:
+        origin = {
+            "Origin": f"http://192.0.2.7:{PORT}",
+            "Sec-Fetch-Site": "same-origin",
+            "Content-Type": PAGES["Content-Type"],
+        }
+        bare = {"Host": f"192.0.2.7:{PORT}", **origin}
+        assert ask(shared, "POST", f"/_dash-update-component?key={self.KEY}", bare, turn()).status_code == 401
+        assert ask(shared, "POST", "/_dash-update-component", self.own() | origin, turn()).status_code == 200
+        foreign = self.own() | origin | {"Origin": "http://evil.example", "Sec-Fetch-Site": "cross-site"}
+        assert ask(shared, "POST", "/_dash-update-component", foreign, turn()).status_code == 403
+
     def test_it_is_brought_once_and_leaves_the_address(self, shared: Client) -> None:
-        host = {"Host": "studio.local:8050"}
-        answer = ask(shared, "GET", "/?key=open-sesame", host)
-        assert (answer.status_code, answer.headers["Location"]) == (303, "/")
-        cookie = answer.headers["Set-Cookie"]
-        assert "HttpOnly" in cookie
-        assert "SameSite=Strict" in cookie
-        assert ask(shared, "GET", "/", {**host, "Cookie": cookie.split(";")[0]}).status_code == 200
+        answer = ask(shared, "GET", f"/?key={self.KEY}", {"Host": f"192.0.2.7:{PORT}"})
+        assert (answer.status_code, answer.headers["Cache-Control"]) == (200, "no-store")
+        assert 'content="0;url=/"' in answer.text
+        assert self.KEY not in answer.text
+        assert answer.headers["Referrer-Policy"] == "no-referrer"
+        cookie, *attributes = answer.headers["Set-Cookie"].split("; ")
+        assert {"HttpOnly", "SameSite=Strict"} <= set(attributes)
+        assert ask(shared, "GET", "/", {"Host": f"192.0.2.7:{PORT}", "Cookie": cookie}).status_code == 200
+
+    @pytest.mark.parametrize("host", ["192.0.2.7", "[2001:db8::7]", "127.0.0.1", "studio.lan", "STUDIO.lan"])
+    def test_by_its_addresses_and_the_name_it_is_served_under(self, shared: Client, host: str) -> None:
+        assert ask(shared, "GET", "/", self.own(host)).status_code == 200
+
+    @pytest.mark.parametrize(
+        "host", ["evil.example", "192.0.2.7.evil.example", "studio.lan.evil.example", "[::1", "0x7f.1", "2130706433",
+                 "192.0.2.7:80", "a@192.0.2.7", ""],
+    )  # fmt: skip
+    def test_a_rebound_name_is_refused_even_with_the_key(self, shared: Client, host: str) -> None:
+        assert ask(shared, "GET", "/", self.own(host)).status_code == 421
+        assert ask(shared, "GET", f"/?key={self.KEY}", {"Host": f"{host}:{PORT}"}).status_code == 421

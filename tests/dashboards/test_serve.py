@@ -9,7 +9,7 @@ import pytest
 from auditor.errors import InputError
 from dashboards import serve as serving
 from dashboards.app import create_app
-from dashboards.serve import is_this_machine, serve
+from dashboards.serve import is_this_machine, link_of, new_key, serve
 from tests.dashboards.desks import three_row_desk
 from tests.dashboards.servers import free_port, running
 
@@ -41,3 +41,23 @@ def test_pages_are_served_behind_the_guard(monkeypatch: pytest.MonkeyPatch) -> N
         with pytest.raises(urllib.error.HTTPError, match="421") as refused:
             urllib.request.urlopen(foreign)  # noqa: S310
         refused.value.close()
+
+
+def test_a_key_is_long_new_and_fit_for_an_address() -> None:
+    one, other = new_key(), new_key()
+    assert one != other
+    assert len(one) >= 43  # 256 bits
+    assert link_of("192.0.2.7", 80, one).endswith(f":80/?key={one}")
+
+
+def test_on_every_address_the_link_names_one_that_others_reach() -> None:
+    assert not link_of("0.0.0.0", 8050, "k").startswith("http://0.0.0.0")  # noqa: S104
+
+
+def test_without_a_network_the_link_names_the_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    def unreachable(*_: Any) -> None:
+        raise OSError
+
+    monkeypatch.setattr("socket.socket.connect", unreachable)
+    monkeypatch.setattr("socket.gethostname", lambda: "studio")
+    assert link_of("::", 8050, "k") == "http://studio:8050/?key=k"

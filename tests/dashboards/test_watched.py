@@ -44,6 +44,14 @@ def test_what_was_indexed_meanwhile_is_shown(workspace: Path) -> None:
     assert len(now()) == 3
 
 
+def test_times_are_those_after_clock_corrections(workspace: Path) -> None:
+    (workspace / "settings.toml").write_text(
+        '[[clocks]]\nbody = "one"\nfrom = 2026-05-01T00:00:00\nto = 2026-05-01T23:00:00\nadd_minutes = -60\n',
+        encoding="utf-8",
+    )
+    assert str(workspace_desk(workspace)().frames["captured_at"].iloc[0]) == "2026-05-01 09:00:00"
+
+
 def test_an_unchanged_workspace_is_not_read_again(workspace: Path) -> None:
     now = workspace_desk(workspace)
     assert now() is now()

@@ -7,8 +7,8 @@ import pytest
 
 from auditor.model.answers import Answer
 from dashboards.jobs import Job, Standing
-from dashboards.work import _answered, _confirmed, _noted, _started
-from dashboards.writes import Answers, Log
+from dashboards.work import _answered, _confirmed, _started
+from dashboards.writes import Answers
 
 FIRST, LAST = dt.datetime(2026, 5, 2, 14, 20), dt.datetime(2026, 5, 2, 14, 41)
 CONFIRM = {"kind": "confirm", "body": "one", "first": FIRST.isoformat(), "last": LAST.isoformat()}
@@ -49,15 +49,6 @@ def test_without_a_lens_nothing_is_confirmed(answers: Answers, told: list[Any]) 
     assert _confirmed(answers, {"kind": "confirm-undo"}, None, None) == "undone"
     assert _confirmed(answers, None, "orla-50", None) == ""
     assert told == []
-
-
-def test_a_form_becomes_a_row() -> None:
-    rows: list[Any] = []
-    log = Log(add=lambda row: rows.append(dict(row)) or "added", undo=lambda: "undone")  # type: ignore[func-returns-value]
-    ids = [{"kind": "log-field", "name": "start"}, {"kind": "log-field", "name": "lens"}]
-    assert _noted(log, "log-add", ["2026-05-02 14:20", None], ids) == "added"
-    assert rows == [{"start": "2026-05-02 14:20", "lens": ""}]
-    assert _noted(log, "log-undo", [None, None], ids) == "undone"
 
 
 def test_only_a_press_begins_the_job() -> None:

@@ -56,11 +56,16 @@ def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, a
     page = open_page(address + "/log", width=390, height=844)
     settle(page)
     rows = len(open_workspace(folder).log.rows)
+    assert page.get_by_role("textbox", name="Lens").input_value() == "Brúna 135 mm f/3.5"  # of the latest row
     page.get_by_role("textbox", name="From").fill("2026-11-01 10:00")
     page.get_by_role("textbox", name="Body").focus()
-    page.keyboard.type("Silver")
     page.keyboard.press("ArrowDown")
+    page.get_by_role("option", name="Silver body").wait_for()
+    page.wait_for_timeout(300)  # it opens with a movement
+    page.keyboard.press("ArrowUp")
     page.keyboard.press("Enter")
+    assert page.get_by_role("textbox", name="Body").input_value() == "Silver body"
+    page.get_by_role("radio", name="Tripod").press("Space")
     page.get_by_role("textbox", name="Setting typed, mm").fill("fifty")
     page.get_by_role("button", name="Add to the log").focus()
     page.keyboard.press("Enter")
@@ -68,12 +73,66 @@ def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, a
     page.get_by_role("textbox", name="Setting typed, mm").fill("50")
     page.get_by_role("button", name="Add to the log").press("Enter")
     page.locator("#log-said", has_text="Added: from 2026-11-01 10:00").wait_for()
-    assert len(open_workspace(folder).log.rows) == rows + 1
+    row = open_workspace(folder).log.rows[-1]
+    assert (len(open_workspace(folder).log.rows), row.support, row.setting_mm) == (rows + 1, "tripod", 50)
     page.get_by_text(f"{rows + 1} rows of log.csv").wait_for()
-    page.get_by_role("button", name="Take the last one back").press("Enter")
+    page.get_by_role("button", name="Take the last change back").press("Enter")
     page.locator("#log-said", has_text="taken back").wait_for()
     assert len(open_workspace(folder).log.rows) == rows
     assert serious(page) == []
+
+
+def test_a_row_is_mended_removed_and_both_are_taken_back(open_page: Open, address: str, folder: Path) -> None:
+    before = (folder / "log.csv").read_bytes()
+    page = open_page(address + "/log", scheme="dark")
+    settle(page)
+    page.locator("table.log").get_by_role("button", name="Mend").first.click()
+    page.get_by_role("heading", name="Mend line").wait_for()
+    page.get_by_role("textbox", name="Setting typed, mm").fill("95,5")
+    assert serious(page) == []
+    page.get_by_role("button", name="Save the row").click()
+    page.locator("#log-said", has_text="Saved: from").wait_for()
+    assert open_workspace(folder).log.rows[-1].setting_mm == 95.5
+    page.locator("table.log").get_by_role("button", name="Mend").first.click()
+    page.get_by_role("button", name="Remove the row").click()
+    page.locator("#log-said", has_text="Removed").wait_for()
+    for said in ("The row is back", "as it was before"):
+        page.get_by_role("button", name="Take the last change back").click()
+        page.locator("#log-said", has_text=said).wait_for()
+    assert (folder / "log.csv").read_bytes() == before
+
+
+def test_a_csv_is_looked_at_added_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+    before = (folder / "log.csv").read_bytes()
+    page = open_page(address + "/log", width=390, height=844)
+    settle(page)
+    notes = b"start,body,note\n2026-11-02 10:00,one,<b>snow</b>\nnoon,one,\n"
+    for times in range(2):  # the same name again, which the library's own field would not notice
+        with page.expect_file_chooser() as chooser:
+            page.get_by_role("button", name="Choose a CSV").press("Enter")
+        chooser.value.set_files({"name": "notes.csv", "mimeType": "text/csv", "buffer": notes})
+        page.get_by_text("notes.csv: 1 new row").wait_for()
+        page.get_by_text("notes.csv line 3").wait_for()
+        if not times:
+            page.get_by_role("button", name="Leave it").click()
+            page.get_by_text("notes.csv: 1 new row").wait_for(state="detached")
+    assert serious(page) == []
+    assert (folder / "log.csv").read_bytes() == before
+    page.get_by_role("button", name="Add 1 row to the log").click()
+    page.locator("#log-said", has_text="Added 1 row of notes.csv").wait_for()
+    page.get_by_text("<b>snow</b>").first.wait_for()
+    page.get_by_role("button", name="Take the last change back").click()
+    page.locator("#log-said", has_text="Taken back: 1 row").wait_for()
+    assert (folder / "log.csv").read_bytes() == before
+
+
+def test_a_file_too_big_says_so(open_page: Open, address: str) -> None:
+    page = open_page(address + "/log")
+    settle(page)
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name="Choose a CSV").click()
+    chooser.value.set_files({"name": "huge.csv", "mimeType": "text/csv", "buffer": b"x" * 3_500_000})
+    page.get_by_text("huge.csv is larger than 3 MB").wait_for()
 
 
 def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, address: str) -> None:
