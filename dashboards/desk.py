@@ -45,6 +45,8 @@ _WORDS = (
     "problem",
 )
 _NUMBERS = (
+    "latitude_deg",
+    "longitude_deg",
     "exposure_time_s",
     "f_number",
     "pairing_confidence",

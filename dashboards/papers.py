@@ -37,7 +37,8 @@ def _card_csv(workspace: Workspace) -> Response:
 
 
 def _trip(workspace: Workspace) -> Response:
-    return _page(report_html(trip_report(workspace, request.args.get("trip", ""))))
+    places = request.args.get("places") == "yes"
+    return _page(report_html(trip_report(workspace, request.args.get("trip", ""), places=places)))
 
 
 def _page(html: str) -> Response:

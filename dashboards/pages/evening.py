@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
@@ -9,13 +10,15 @@ import pandas as pd
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from auditor.model.whereabouts import sentence
 from dashboards.components import Page, chart, download, guarded_layout, heading, plate, scrolling
 from dashboards.desk import Desk
 from dashboards.figures.timeline import timeline_chart
 from dashboards.filters import Filters, narrowed, search_of
 from dashboards.runs import mounted_runs, trips_at_a_glance, wrong_stretches
 from dashboards.verdicts import opening
-from dashboards.words import VERDICTS, count_of, days, millimetres, moment, percent, reason, said, stops, unbroken
+from dashboards.whereabouts import TripPlaces, places_by_trip, shortly
+from dashboards.words import DASH, VERDICTS, count_of, days, millimetres, moment, percent, reason, said, stops, unbroken
 
 __all__ = ["PAGE"]
 
@@ -25,15 +28,16 @@ _TRIPS_SHOWN = 40
 
 
 def _layout(desk: Desk, filters: Filters) -> Component:
-    trips = trips_at_a_glance(desk, filters)
+    trips, places = trips_at_a_glance(desk, filters), places_by_trip(desk, filters)
     parts = [
         _stretches(desk, filters),
-        _trips(trips, filters) if len(trips) > 1 else None,
+        _trips(trips, filters, places) if len(trips) > 1 else None,
         _timeline(desk, filters, trips),
+        _where(places) if len(trips) == 1 else None,
     ]
     return html.Div(
         [
-            heading(_TITLE, opening(desk, filters), *_asked(desk), *_printed(desk, trips)),
+            heading(_TITLE, opening(desk, filters), *_asked(desk), *_printed(desk, trips, has_places=bool(places))),
             *(part for part in parts if part is not None),
         ]
     )
@@ -48,13 +52,27 @@ def _asked(desk: Desk) -> list[Component]:
     return [html.Span([f"{told}: ", dcc.Link("answer them", href="/questions"), "."])]
 
 
-def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
-    head = html.Tr([html.Th(name, scope="col") for name in ("Trip", "Days", "Frames", "Set wrong", "Kept", "To print")])
+def _where(places: Mapping[str, TripPlaces]) -> Component | None:
+    """Tell where the one trip was; nothing where no frame tells."""
+    if not places:
+        return None
+    [(found, without)] = places.values()
+    return plate(
+        "Where it was",
+        html.P(f"{sentence(found, without)}."),
+        note="Rounded to about a kilometre when it was read; the names are yours, from [[places]] in settings.toml.",
+    )
+
+
+def _trips(trips: pd.DataFrame, filters: Filters, places: Mapping[str, TripPlaces]) -> Component:
+    columns = ("Trip", "Days", *(["Where"] if places else []), "Frames", "Set wrong", "Kept", "To print")
+    head = html.Tr([html.Th(name, scope="col") for name in columns])
     rows = [
         html.Tr(
             [
                 html.Th(_link(str(trip["trip"]), narrowed(filters, trip=(str(trip["trip"]),)), path="/"), scope="row"),
                 html.Td(days(trip["first"], trip["last"]) if pd.notna(trip["first"]) else "No time"),
+                *([html.Td(shortly(places.get(str(trip["trip"]), ((), 0))[0]) or DASH)] if places else []),
                 html.Td(f"{trip['frames']}", className="number"),
                 html.Td(f"{trip['wrong']}", className="number telling" if trip["wrong"] else "number"),
                 html.Td(_kept(trip["kept"], trip["judged"]), className="number"),
@@ -67,17 +85,18 @@ def _trips(trips: pd.DataFrame, filters: Filters) -> Component:
     return plate("Trips", table, html.Div(download("trips", filters), className="under"))
 
 
-def _printed(desk: Desk, trips: pd.DataFrame) -> list[Component]:
+def _printed(desk: Desk, trips: pd.DataFrame, *, has_places: bool) -> list[Component]:
     """Offer the report where one trip is looked at; where several are, each has it in its row."""
     if len(trips) != 1 or desk.workspace is None:
         return []
-    return [_report(str(trips["trip"].iloc[0]), "Its report, to print")]
+    trip = str(trips["trip"].iloc[0])
+    plain = _report(trip, "Its report, to print")
+    return [plain, _report(trip, "The same with its places", places="yes")] if has_places else [plain]
 
 
-def _report(trip: str, words: str) -> Component:
-    return html.A(
-        words, href=f"/paper/trip.html?{urlencode({'trip': trip})}", target="_blank", title=f"Report of {trip}"
-    )
+def _report(trip: str, words: str, **more: str) -> Component:
+    address = f"/paper/trip.html?{urlencode({'trip': trip, **more})}"
+    return html.A(words, href=address, target="_blank", title=f"Report of {trip}")
 
 
 def _kept(kept: int, judged: int) -> str:

@@ -16,6 +16,7 @@ from dashboards.filters import NO_ADAPTER, Filters, search_of
 from dashboards.measured import sharpest_of_scene
 from dashboards.runs import run_around
 from dashboards.thumbnails import key_of, place_of
+from dashboards.whereabouts import frame_place
 from dashboards.words import (
     BLUR_KINDS,
     BLUR_VERDICTS,
@@ -91,6 +92,8 @@ def _link(desk: Desk, filters: Filters, place: int, words: str | Component) -> C
 
 def _facts(desk: Desk, frame: Mapping[Hashable, object], place: int) -> Component:
     told = _told(desk, frame) | _measured(desk, place)
+    if where := frame_place(desk, place):
+        told["Where, to about 1 km"] = where
     if isinstance(frame["problem"], str):
         told["Could not be read whole"] = frame["problem"]
     rows = [html.Tr([html.Th(name, scope="row"), html.Td(value)]) for name, value in told.items()]
