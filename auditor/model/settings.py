@@ -55,9 +55,14 @@ class Keep(Entry):
 
 
 class Tolerance(Entry):
-    """What still counts as right and as sharp. Blur: px if given, else µm if given, else the diagonal's fraction."""
+    """
+    What still counts as right and as sharp. Blur: px if given, else µm if given, else the diagonal's fraction.
+
+    ``wrong_from``: a setting is called wrong where the chance of it, whatever was mounted, is at least this.
+    """
 
     setting_percent: float = Field(default=10.0, gt=0, lt=100, examples=["setting_percent = 10.0"])
+    wrong_from: float = Field(default=0.5, gt=0, lt=1, examples=["wrong_from = 0.5"])
     blur_diagonal_fraction: Positive = Field(default=1500.0, examples=["blur_diagonal_fraction = 1500"])
     blur_um: Positive | None = Field(default=None, examples=["blur_um = 15.0"])
     blur_px: Positive | None = Field(default=None, examples=["blur_px = 2.0"])

@@ -38,7 +38,8 @@ class Found:
     Attributes
     ----------
     pairing : array of int, shape (steps,)
-        Place in the body's pairings, by the most likely course.
+        Place in the body's pairings, by the most likely course; where that course and the verdict on the setting
+        disagree, the likeliest pairing that goes with the verdict.
     chance : array, shape (steps, pairings)
         Chance of each pairing.
     causes : array, shape (steps, causes)
@@ -115,7 +116,7 @@ def _has_log(body: BodySequences) -> np.ndarray:
     return np.isin(np.arange(count), sequence_rows(body.timeline, body.notes))
 
 
-def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
+def infer_body(body: BodySequences, learnt: Learnt, number: int, *, wrong_from: float = 0.5) -> Found:
     """
     Infer the pairing of every step of one body.
 
@@ -125,6 +126,8 @@ def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
     learnt : Learnt
     number : int
         Place of the body in ``learnt``.
+    wrong_from : float
+        A setting is called wrong where the chance of it, over all pairings and causes, is at least this.
     """
     body = body.with_habits(learnt.habits)
     steps, pairings = body.timeline.steps, len(body.states.pairings)
@@ -144,8 +147,28 @@ def infer_body(body: BodySequences, learnt: Learnt, number: int) -> Found:
         found.pairing[step] = body.states.group[path[real]]
         found.chance[step] = body.states.totals(posterior.state[real])
         found.changed[step] = posterior.events.changed[real]
+        _settle_verdicts(found, body, step, posterior.state[real], wrong_from)
         _add_causes(found, body, laid, (posterior.state[real], posterior.carried[real]))
     return found
+
+
+def _settle_verdicts(found: Found, body: BodySequences, step: Ints, state: Floats, wrong_from: float) -> None:
+    """
+    Let the answered pairing agree with what is more likely of the setting, over all pairings.
+
+    The most likely course may be one of right settings while most other courses, each a little less likely, agree that
+    it was wrong (or the other way round). The verdict is the sum's, and the pairing the likeliest that goes with it.
+    """
+    token = body.timeline.token[step]
+    shown = np.flatnonzero(token >= 0)
+    chance = body.states.totals(state[shown])
+    lost = body.states.totals(state[shown] * ~body.typed.fits[token[shown]])
+    for_wrong = lost > chance / 2
+    called = lost.sum(axis=1) >= wrong_from
+    agree = for_wrong == called[:, None]
+    answer = found.pairing[step[shown]]
+    turned = np.flatnonzero(~agree[np.arange(len(shown)), answer] & agree.any(axis=1))
+    found.pairing[step[shown[turned]]] = np.where(agree[turned], chance[turned], -1.0).argmax(axis=1)
 
 
 def _add_causes(found: Found, body: BodySequences, laid: Laid, chances: tuple[Floats, Floats]) -> None:

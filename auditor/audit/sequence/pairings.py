@@ -88,7 +88,8 @@ def pair_frames(
     parts = []
     for number, (body_id, body) in enumerate(bodies.items()):
         own = usable.loc[usable["body"] == body_id]
-        parts.append(_frames_of(own, body, infer_body(body, learnt, number)))
+        found = infer_body(body, learnt, number, wrong_from=settings.tolerance.wrong_from)
+        parts.append(_frames_of(own, body, found))
     paired = _gathered(known, parts)
     return Paired(name_sources(paired, log, shared=_SHARED), learnt.habits, learnt.changes)
 

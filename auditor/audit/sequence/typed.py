@@ -28,7 +28,8 @@ TYPED_CAUSES = (
 """Ways in which a value can be typed; a value can also be carried over without being typed."""
 
 _EXACT, _NEAR = 0.8, 0.2
-"""Of the right values typed: share that is what stands on the lens, and share anywhere in the range of distances."""
+"""Of the right values typed, and of those an equivalent was made of: share that is what stands on the lens, and share
+anywhere in the range of distances."""
 
 _WRONG_NAME = 0.02
 """Chance that a name picked from the body's own list belongs to another lens."""
@@ -150,7 +151,7 @@ def _chances(token: Token, state: State, states: States) -> Floats:
         [
             _EXACT * of(through) + _NEAR * _within(token.setting_mm, state),
             of(_left_out(pairing, shown)),
-            _equivalent(of, [*through, *shown], crop),
+            _EXACT * _equivalent(of, [*through, *shown], crop) + _NEAR * _within(token.setting_mm / crop, state) / crop,
             of([pairing.lens.focal_mm[1] * pairing.factor, pairing.lens.focal_mm[1]]),
             0.12 * any(is_digit_slip(token.setting_mm, mm) for mm in through),
             odd,

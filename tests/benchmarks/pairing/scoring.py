@@ -10,7 +10,7 @@ import pandas as pd
 
 from auditor.audit.evidence import add_evidence
 from auditor.audit.questions import add_answers
-from auditor.audit.sequence.pairings import CAUSE_COLUMNS, pair_frames
+from auditor.audit.sequence.pairings import pair_frames
 from auditor.audit.trips import add_trip
 from auditor.model.answers import Answer
 from auditor.model.settings import Clock, Settings
@@ -50,9 +50,8 @@ def infer(world: World, *, clocks: Sequence[Clock] = (), answers: Sequence[Answe
     settings = settings.model_copy(update={"habits": settings.habits.model_copy(update={"learn": learn})})
     evidence = add_trip(add_evidence(world.frames, world.kit, world.log, settings), settings.trips)
     frames = pair_frames(add_answers(evidence, answers), world.kit, world.log, settings).frames
-    chance = frames[list(CAUSE_COLUMNS.values())].sum(axis=1)
     table = frames.merge(world.truth, on="path", validate="one_to_one")
-    return Marks(table.assign(called_wrong=(chance > 0.5).to_numpy()))
+    return Marks(table.assign(called_wrong=table["likely_cause"].notna()))
 
 
 def reliability(confidence: np.ndarray, right: np.ndarray) -> pd.DataFrame:
