@@ -49,6 +49,7 @@ _NUMBERS = (
     "longitude_deg",
     "exposure_time_s",
     "f_number",
+    "subject_distance_m",
     "pairing_confidence",
     "setting_mm",
     "right_setting_mm",
@@ -59,7 +60,7 @@ _NUMBERS = (
     "shake_blur_px",
     "blur_probability",
 )
-_WHOLE = ("size", "mtime_ns", "photographic_sensitivity", "rating")
+_WHOLE = ("size", "mtime_ns", "photographic_sensitivity", "rating", "image_width_px", "image_height_px")
 COLUMNS = ("path", "captured_at", "kept", *_WHOLE, *_WORDS, *_NUMBERS)
 """Columns of the desk's frames. Those of few different words are categories; adapter "" is an empty mount."""
 
@@ -90,6 +91,8 @@ class Desk:
         What the pixels said, one row a frame (``measured.measures_beside``); no column where nothing was measured.
     notice : str
         A sentence for the top of every page.
+    aside : array of int
+        Places of the flagged frames that were looked at and put aside, in order.
     """
 
     frames: pd.DataFrame
@@ -99,6 +102,7 @@ class Desk:
     answers: tuple[Answer, ...] = ()
     measures: pd.DataFrame = field(default_factory=pd.DataFrame)
     notice: str = ""
+    aside: Places = field(default_factory=lambda: np.empty(0, dtype=np.int64))
 
     def __len__(self) -> int:
         """Return how many frames there are."""
@@ -157,7 +161,12 @@ class Desk:
 
     @functools.cached_property
     def flagged(self) -> Places:
-        """Places in ``frames`` of the flagged ones, the worst first."""
+        """Places in ``frames`` of those worth a look, the worst first: flagged, and not put aside."""
+        return self.flagged_ever[~np.isin(self.flagged_ever, self.aside)] if len(self.aside) else self.flagged_ever
+
+    @functools.cached_property
+    def flagged_ever(self) -> Places:
+        """Places in ``frames`` of all flagged ones, the worst first."""
         flags = self.frames["flags"].cat
         rank = np.array([_RANKS.get(name.split("+")[0], len(_RANKS)) for name in flags.categories] + [0])
         flagged = np.flatnonzero(flags.codes.to_numpy() >= 0)
@@ -165,9 +174,10 @@ class Desk:
         lost = np.nan_to_num(self.frames["stops_lost"].to_numpy()[flagged], nan=0.0)
         return flagged[np.lexsort((-lost, -blur, rank[flags.codes.to_numpy()[flagged]]))]
 
-    def flagged_places(self, filters: Filters) -> Places:
-        """Return the places of the flagged frames that the filters leave, the worst first."""
-        return self.flagged if filters.is_empty else self.flagged[self.mask(filters)[self.flagged]]
+    def flagged_places(self, filters: Filters, *, aside: bool = False) -> Places:
+        """Return the places of the frames worth a look that the filters leave, the worst first; or of those aside."""
+        places = self.flagged_ever[np.isin(self.flagged_ever, self.aside)] if aside else self.flagged
+        return places if filters.is_empty else places[self.mask(filters)[places]]
 
     @functools.cached_property
     def worked_out(self) -> dict[str, Future[Any]]:

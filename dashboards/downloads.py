@@ -12,8 +12,10 @@ from auditor.corrections.tables import harmless
 from auditor.errors import SteadykeepError
 from auditor.pipeline.shoot_log import log_csv
 from dashboards import flagged, kit_shown, rates, runs, sharp_rates, verdicts, weighed
+from dashboards.aside import is_aside
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
+from dashboards.limits import limits_csv
 from dashboards.unreadable import unreadable_frames
 
 __all__ = ["FLAGGED", "TABLES", "WEIGHED", "add_routes"]
@@ -49,6 +51,7 @@ WEIGHED: Mapping[str, Callable[[Desk, Mapping[str, str]], pd.DataFrame]] = Mappi
         "fair-by-body": lambda desk, _rest: weighed.fair_csv(desk, "body"),
         "kit-pairings": lambda desk, _rest: kit_shown.pairings_csv(desk),
         "fair-by-pairing": lambda desk, _rest: weighed.fair_csv(desk, "pairing"),
+        "limits-of-frame": limits_csv,
     }
 )
 """What weighs the whole workspace, whatever it is narrowed to, with what else the address says."""
@@ -71,18 +74,20 @@ def _written(blocks: Iterable[pd.DataFrame]) -> Iterator[str]:
         yield _harmless(block).to_csv(index=False, header=number == 0)
 
 
-def _flagged(desk: Desk, filters: Filters) -> Iterator[pd.DataFrame]:
+def _flagged(desk: Desk, filters: Filters, *, aside: bool) -> Iterator[pd.DataFrame]:
     """Yield the list in blocks: each row's reason is a sentence, and there may be hundreds of thousands."""
-    total = len(desk.flagged_places(filters))
+    total = len(desk.flagged_places(filters, aside=aside))
     for start in range(0, max(total, 1), _BLOCK):
-        yield flagged.flagged_frames(desk, filters, start, start + _BLOCK).drop(columns="place")
+        yield flagged.flagged_frames(desk, filters, start, start + _BLOCK, aside=aside).drop(columns="place")
 
 
 def _made(desk: Desk, name: str, search: str) -> Iterable[pd.DataFrame]:
     if name in WEIGHED:
         return [WEIGHED[name](desk, rest_of(search))]
     filters = filters_from_search(search)
-    return _flagged(desk, filters) if name == FLAGGED else [TABLES[name](desk, filters)]
+    if name == FLAGGED:
+        return _flagged(desk, filters, aside=is_aside(rest_of(search)))
+    return [TABLES[name](desk, filters)]
 
 
 def add_routes(server: Flask, now: Callable[[], Desk]) -> None:

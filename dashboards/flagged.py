@@ -29,7 +29,9 @@ _FLAGGED_COLUMNS = [
 ]
 
 
-def flagged_frames(desk: Desk, filters: Filters, start: int, end: int, *, with_cost: bool = True) -> pd.DataFrame:
+def flagged_frames(
+    desk: Desk, filters: Filters, start: int, end: int, *, with_cost: bool = True, aside: bool = False
+) -> pd.DataFrame:
     """
     Return some of the flagged frames, the worst first, with the reason in words.
 
@@ -41,6 +43,8 @@ def flagged_frames(desk: Desk, filters: Filters, start: int, end: int, *, with_c
         Places in the list, end exclusive.
     with_cost : bool
         Whether the reason tells the cost.
+    aside : bool
+        Those that were put aside instead.
 
     Returns
     -------
@@ -48,7 +52,7 @@ def flagged_frames(desk: Desk, filters: Filters, start: int, end: int, *, with_c
         The audit's columns of interest, ``place`` (in the desk) and ``reason``. ``attrs["total"]`` is
         the length of the whole list.
     """
-    places = desk.flagged_places(filters)
+    places = desk.flagged_places(filters, aside=aside)
     shown = places[max(start, 0) : max(end, 0)]
     frames = desk.frames.iloc[shown][_FLAGGED_COLUMNS].copy()
     frames["place"] = shown

@@ -9,8 +9,9 @@ import dash_ag_grid as dag
 import pandas as pd
 from dash.development.base_component import Component
 
+from dashboards.aside import ASIDE, is_aside
 from dashboards.desk import Desk
-from dashboards.filters import Filters, filters_from_search, search_of
+from dashboards.filters import Filters, filters_from_search, rest_of, search_of
 from dashboards.flagged import flagged_frames
 from dashboards.thumbnails import key_of
 from dashboards.words import exposure, percent, stops, unbroken
@@ -36,14 +37,14 @@ _LOOK = (
 )
 
 
-def flagged_grid(filters: Filters, tall_px: int = 520) -> Component:
+def flagged_grid(filters: Filters, tall_px: int = 520, *, aside: bool = False) -> Component:
     """
-    Return the list, empty until it asks for its first block.
+    Return the list, of the frames worth a look or of those put aside, empty until it asks for its first block.
 
     The filters are in its id: another view is another list, so that no row of the old one stays.
     """
     grid: Component = dag.AgGrid(
-        id={"kind": "flagged", "view": search_of(filters)},
+        id={"kind": "flagged", "view": search_of(filters, ASIDE if aside else None)},
         columnDefs=_COLUMNS,
         defaultColDef={"sortable": False, "resizable": True, "suppressHeaderMenuButton": True},
         rowModelType="infinite",
@@ -83,8 +84,10 @@ def grid_rows(desk: Desk, wanted: Mapping[str, int] | None, view: str) -> dict[s
         return None
     start = max(int(wanted["startRow"]), 0)
     filters = filters_from_search(view)
-    frames = flagged_frames(desk, filters, start, min(int(wanted["endRow"]), start + _LARGEST_BLOCK), with_cost=False)
-    rows = [_row(desk, row) | {"href": f"/frame{search_of(filters, {'at': key_of(desk, int(row['place']))})}"}
+    end, aside = min(int(wanted["endRow"]), start + _LARGEST_BLOCK), is_aside(rest_of(view))
+    frames = flagged_frames(desk, filters, start, end, with_cost=False, aside=aside)
+    extra = ASIDE if aside else {}
+    rows = [_row(desk, row) | {"href": f"/frame{search_of(filters, {**extra, 'at': key_of(desk, int(row['place']))})}"}
             for _, row in frames.iterrows()]  # fmt: skip
     return {"rowData": rows, "rowCount": frames.attrs["total"]}
 

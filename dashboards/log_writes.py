@@ -16,8 +16,7 @@ from auditor.model.log import LogRow
 from auditor.model.log_import import LogImport
 from auditor.model.workspace import LOG_FILE, Workspace, open_workspace
 from auditor.pipeline.shoot_log import add_log_row, import_log, mend_log_row, planned_import, remove_log_row
-from auditor.pipeline.supporting import Run, note_support
-from auditor.storage.atomic import write_bytes
+from dashboards.undoing import Undoable
 from dashboards.words import count_of
 
 __all__ = ["Done", "Log", "Preview", "written_values"]
@@ -27,8 +26,6 @@ Done: TypeAlias = tuple[str, bool]
 
 _NUMBERS = ("setting_mm", "focal_mm", "focus_distance_m", "aperture")
 _HELD_PREVIEWS = 8
-_HELD_CHANGES = 50
-_CHANGED_ELSEWHERE = f"{LOG_FILE} was changed by something else meanwhile, so it was left; mend the row instead."
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2})?")
 
 
@@ -85,13 +82,6 @@ def written_values(values: Mapping[str, str], now: dt.datetime | None = None) ->
     return {"start": start} | {name: value for name, value in written.items() if name != "start"}
 
 
-@dataclass(frozen=True)
-class _Change:
-    before: bytes | None
-    after: bytes | None
-    undone: str
-
-
 @dataclass(frozen=True, eq=False)
 class Log:
     """
@@ -101,71 +91,51 @@ class Log:
     ----------
     folder : Path
         The workspace.
+    files : Undoable
+        Over log.csv, and perhaps other files.
     """
 
     folder: Path
-    _changes: list[_Change] = field(default_factory=list)
+    files: Undoable
     _previews: dict[str, tuple[str, str, LogImport]] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def _change(self, do: Callable[[Workspace], tuple[str, str]]) -> Done:
-        """Do what says what was done and what undoing it will say."""
-        with self._lock:
-            try:
-                before = _content(self._path)
-                said, undone = do(open_workspace(self.folder))
-                after = _content(self._path)
-            except SteadykeepError as error:
-                return str(error), False
-            except OSError as error:
-                return _unwritten(error)
-            if after != before:
-                self._changes.append(_Change(before, after, undone))
-                del self._changes[:-_HELD_CHANGES]
-            return said, True
-
-    @property
-    def _path(self) -> Path:
-        return self.folder / LOG_FILE
+    def _change(self, name: str, do: Callable[[Workspace], str]) -> Done:
+        said: list[str] = []
+        try:
+            self.files.do(name, lambda: said.append(do(open_workspace(self.folder))))
+        except SteadykeepError as error:
+            return str(error), False
+        except OSError as error:
+            return _unwritten(error)
+        return said[0], True
 
     def add(self, values: Mapping[str, str]) -> Done:
         """Add a row."""
 
-        def do(workspace: Workspace) -> tuple[str, str]:
+        def do(workspace: Workspace) -> str:
             row = add_log_row(workspace, written_values(values, dt.datetime.now()))
-            return f"Added: {_from(row)} on. It counts from the next audit.", "The row was taken back."
+            return f"Added: {_from(row)} on. It counts from the next audit."
 
-        return self._change(do)
+        return self._change("the row that was added", do)
 
     def mend(self, key: str, values: Mapping[str, str]) -> Done:
         """Write a row anew; its key is as ``auditor.model.log_text.noted_rows`` gave it."""
 
-        def do(workspace: Workspace) -> tuple[str, str]:
+        def do(workspace: Workspace) -> str:
             row = mend_log_row(workspace, key, written_values(values))
-            return f"Saved: {_from(row)} on. It counts from the next audit.", "The row is as it was before."
+            return f"Saved: {_from(row)} on. It counts from the next audit."
 
-        return self._change(do)
+        return self._change("the row that was mended", do)
 
     def remove(self, key: str) -> Done:
         """Remove a row."""
 
-        def do(workspace: Workspace) -> tuple[str, str]:
+        def do(workspace: Workspace) -> str:
             remove_log_row(workspace, key)
-            return "Removed. It can be taken back, as long as nothing else changes the log.", "The row is back."
+            return "Removed. It can be taken back, as long as nothing else changes the log."
 
-        return self._change(do)
-
-    def note_support(self, run: Run, support: str) -> Done:
-        """Note what the camera rested on for a run of frames: hand, monopod, tripod or braced."""
-
-        def do(workspace: Workspace) -> tuple[str, str]:
-            frames = count_of(note_support(workspace, run, support), "frame")
-            if frames.startswith("0 "):
-                return f"That was noted already: {support}.", ""
-            told = f"Noted in the log for {frames}: {support}. It counts from the next audit."
-            return told, f"Taken back: {support}, for {frames}."
-
-        return self._change(do)
+        return self._change("the row that was removed", do)
 
     def preview(self, name: str, content: bytes) -> Preview:
         """Say what a CSV would add."""
@@ -190,32 +160,21 @@ class Log:
             return "This preview is no longer held; choose the file again.", False
         name, incoming, shown = held
 
-        def do(workspace: Workspace) -> tuple[str, str]:
+        def do(workspace: Workspace) -> str:
             rows = count_of(len(import_log(workspace, incoming, name, shown).rows), "row")
-            return f"Added {rows} of {name}. They count from the next audit.", f"Taken back: {rows} of {name}."
+            return f"Added {rows} of {name}. They count from the next audit."
 
-        said, done = self._change(do)
+        said, done = self._change(f"the rows of {name}", do)
         if done:
             self._previews.pop(token, None)
         return said, done
 
     def undo(self) -> Done:
         """Take the last change back, or say why not."""
-        with self._lock:
-            if not self._changes:
-                return "There is nothing to take back.", False
-            last = self._changes[-1]
-            try:
-                if _content(self._path) != last.after:
-                    return _CHANGED_ELSEWHERE, False
-                if last.before is None:
-                    self._path.unlink()
-                else:
-                    write_bytes(self._path, last.before)
-            except OSError as error:
-                return _unwritten(error)
-            self._changes.pop()
-            return last.undone, True
+        try:
+            return self.files.undo(), True
+        except OSError as error:
+            return _unwritten(error)
 
 
 def _unwritten(error: OSError) -> Done:
@@ -224,10 +183,3 @@ def _unwritten(error: OSError) -> Done:
 
 def _from(row: LogRow) -> str:
     return f"from {row.start:%Y-%m-%d %H:%M}"
-
-
-def _content(path: Path) -> bytes | None:
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        return None

@@ -10,9 +10,11 @@ from pathlib import Path
 from auditor.audit.times import corrected_times
 from auditor.errors import SteadykeepError
 from auditor.model.answers import ANSWERS_FILE
+from auditor.model.aside import ASIDE_FILE
 from auditor.model.tables import AUDIT, FRAMES, KEY
 from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE, Workspace, open_workspace
 from auditor.storage.datasets import read_table
+from dashboards.aside import aside_places
 from dashboards.asked import answers_of, questions_of
 from dashboards.desk import COLUMNS, Desk, desk_of
 from dashboards.measured import MEASURED, measures_beside
@@ -20,7 +22,7 @@ from dashboards.measured import MEASURED, measures_beside
 __all__ = ["workspace_desk"]
 
 _WATCHED = (
-    KIT_FILE, LOG_FILE, SETTINGS_FILE, ANSWERS_FILE,
+    KIT_FILE, LOG_FILE, SETTINGS_FILE, ANSWERS_FILE, ASIDE_FILE,
     *(f"store/{table}/_manifest.json" for table in ("frames", "audit", "measures")), "store/questions.json",
 )  # fmt: skip
 
@@ -88,6 +90,7 @@ def _laid(workspace: Workspace) -> Desk:
     )
     # The log and the answers speak of the time that it was, not of what a wrong clock recorded.
     desk.frames["captured_at"] = corrected_times(desk.frames, workspace.settings.clocks)
+    desk = dataclasses.replace(desk, aside=aside_places(desk.frames, workspace))
     _ = desk.flagged, desk.in_order, desk.trips  # sorted now, not while the first page waits
     return desk
 

@@ -7,13 +7,13 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx
+from dash import ALL, Dash, Input, Output, ctx
 from dash.development.base_component import Component
 
-from auditor.model.answers import Answer
-from auditor.model.workspace import KIT_FILE, SETTINGS_FILE
+from auditor.model.answers import ANSWERS_FILE
+from auditor.model.aside import ASIDE_FILE
+from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE
 from dashboards.desk import Desk
-from dashboards.filters import NO_ADAPTER
 from dashboards.jobs import Job, Standing, workspace_job
 from dashboards.kit_work import add_kit_work
 from dashboards.kit_writes import workspace_kits
@@ -21,6 +21,8 @@ from dashboards.log_work import add_log
 from dashboards.log_writes import Log
 from dashboards.pages.index import standing_shown
 from dashboards.pages.questions import questions_shown
+from dashboards.run_work import add_run
+from dashboards.run_writes import RunWrites
 from dashboards.undoing import undoable
 from dashboards.writes import Answers, workspace_answers
 
@@ -40,7 +42,9 @@ def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
         The workspace.
     """
     _add_job(app, workspace_job(folder))
-    add_log(app, now, Log(folder))
+    noted = undoable([folder / name for name in (LOG_FILE, ANSWERS_FILE, ASIDE_FILE)])
+    add_log(app, now, Log(folder, noted))
+    add_run(app, now, RunWrites(folder, noted))
     _add_answers(app, now, workspace_answers(folder))
     files = undoable([folder / KIT_FILE, folder / SETTINGS_FILE])
     add_kit_work(app, folder, workspace_kits(folder, files))
@@ -79,17 +83,6 @@ def _add_answers(app: Dash, now: Callable[[], Desk], answers: Answers) -> None:
     def answer(_clicks: list[int | None], _undo: int | None) -> tuple[str, Component]:
         return _answered(answers, _pressed()), questions_shown(now())
 
-    @app.callback(
-        Output("confirm-said", "children"),
-        Input({"kind": "confirm", "body": ALL, "first": ALL, "last": ALL}, "n_clicks"),
-        Input({"kind": "confirm-undo"}, "n_clicks"),
-        State("confirm-lens", "value"),
-        State("confirm-adapter", "value"),
-        prevent_initial_call=True,
-    )
-    def confirm(_clicks: list[int | None], _undo: int | None, lens: str | None, adapter: str | None) -> str:
-        return _confirmed(answers, _pressed(), lens, adapter)
-
 
 def _answered(answers: Answers, pressed: Mapping[str, Any] | str | None) -> str:
     if not isinstance(pressed, Mapping):
@@ -98,15 +91,3 @@ def _answered(answers: Answers, pressed: Mapping[str, Any] | str | None) -> str:
         return answers.undo()
     first = dt.datetime.fromisoformat(str(pressed["first"]))
     return answers.give(int(pressed["question"]), int(pressed["choice"]), first)
-
-
-def _confirmed(answers: Answers, pressed: Mapping[str, Any] | str | None, lens: str | None, adapter: str | None) -> str:
-    if not isinstance(pressed, Mapping):
-        return ""
-    if pressed["kind"] == "confirm-undo":
-        return answers.undo()
-    if not lens:
-        return "Name the lens first; nothing was recorded."
-    first, last = (dt.datetime.fromisoformat(str(pressed[end])) for end in ("first", "last"))
-    mounted = "" if adapter in {None, NO_ADAPTER} else str(adapter)
-    return answers.confirm(Answer(first, last, str(pressed["body"]), lens, mounted))

@@ -12,7 +12,7 @@ from auditor.errors import AnswersError, SteadykeepError
 from auditor.model.answers import Answer
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.answering import take_back_answer
-from auditor.pipeline.questioning import answer_question, answer_span, asked_before
+from auditor.pipeline.questioning import answer_question, asked_before
 from dashboards.words import count_of
 
 __all__ = ["Answers", "workspace_answers"]
@@ -27,14 +27,11 @@ class Answers:
     ----------
     give : callable
         Given a question's number, a choice's number, and when the question's first frame was made, as shown.
-    confirm : callable
-        Given a body, two times, a lens and an adapter.
     undo : callable
         Takes the last answer back.
     """
 
     give: Callable[[int, int, dt.datetime], str]
-    confirm: Callable[[Answer], str]
     undo: Callable[[], str]
 
 
@@ -53,15 +50,11 @@ def workspace_answers(folder: Path) -> Answers:
         with lock:
             return _recorded(lambda: _answered_as_shown(open_workspace(folder), number, choice, first))
 
-    def confirm(answer: Answer) -> str:
-        with lock:
-            return _recorded(lambda: answer_span(open_workspace(folder), answer))
-
     def undo() -> str:
         with lock:
             return _taken_back(folder)
 
-    return Answers(give=give, confirm=confirm, undo=undo)
+    return Answers(give=give, undo=undo)
 
 
 def _answered_as_shown(workspace: Workspace, number: int, choice: int, first: dt.datetime) -> tuple[Answer, int]:

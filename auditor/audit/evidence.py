@@ -14,7 +14,7 @@ from auditor.model.kit import Body, Kit, Lens
 from auditor.model.log import LogRow
 from auditor.model.settings import Settings
 
-__all__ = ["DAY_BEGINS_HOUR", "NO_ROW", "add_evidence", "log_rows_in_force"]
+__all__ = ["DAY_BEGINS_HOUR", "NO_ROW", "add_evidence", "add_log_notes", "log_rows_in_force"]
 
 DAY_BEGINS_HOUR = 4
 """A shooting day lasts until this hour of the next morning; common practice for night work."""
@@ -49,7 +49,7 @@ def add_evidence(frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings
     known["has_contacts"] = known["contact_lens"].notna() | (known["f_number"].notna() & known["listed_lens"].isna())
     known["recorded_setting_mm"] = _recorded_setting(known, kit.bodies).mask(known["has_contacts"])
     known["log_row"] = log_rows_in_force(known, log)
-    return _with_log(known, log)
+    return add_log_notes(known, log)
 
 
 def _bodies(frames: pd.DataFrame, bodies: Sequence[Body]) -> pd.Series:
@@ -158,8 +158,22 @@ _FROM_LOG = {
 }
 
 
-def _with_log(frames: pd.DataFrame, log: Sequence[LogRow]) -> pd.DataFrame:
-    """Add what the row in force says; its distance outranks Exif's, which few manual lenses fill."""
+def add_log_notes(frames: pd.DataFrame, log: Sequence[LogRow]) -> pd.DataFrame:
+    """
+    Add what the log's row in force says; its distance outranks Exif's, which few manual lenses fill.
+
+    Parameters
+    ----------
+    frames : DataFrame
+        With ``log_row`` and ``subject_distance_m``.
+    log : sequence of LogRow
+        In order of start.
+
+    Returns
+    -------
+    DataFrame
+        Same rows, same order, with the columns from ``support`` on that ``add_evidence`` lists.
+    """
     place = frames["log_row"].to_numpy()
     columns: dict[str, pd.Series] = {}
     for column, (attribute, kind) in _FROM_LOG.items():

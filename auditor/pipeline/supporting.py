@@ -72,7 +72,8 @@ def with_support(text: str, run: Run, support: str, kit: Kit) -> tuple[str, int]
     Return the text of a log that notes a support for a run of frames, and for how many it was not noted yet.
 
     A row that holds for frames of the run alone is given the support. One that holds for others too is cut: a copy of
-    it with the support begins at the run, and another as it was behind the run. Where no row holds, one is added.
+    it with the support, naming no lens, begins at the run, and another with what it said of the support behind the
+    run. Where no row holds, one is added.
 
     Raises
     ------
@@ -109,13 +110,13 @@ def _cut(
     row: Noted, at: Times, inside: npt.NDArray[np.bool_], support: str
 ) -> tuple[list[tuple[str, dict[str, str]]], list[dict[str, str]]]:
     """Return what becomes of a row that holds for these frames, some of them inside the run: mended, and added."""
-    before = dict(row.cells)
-    resting = before | {"support": support}
+    # A copy names no lens: the audit takes a row that names one for a sign that the lens was changed there.
+    copy = {name: cell for name, cell in row.cells.items() if name not in {"lens", "adapter"}}
     first, last = np.flatnonzero(inside)[[0, -1]]
-    added = [before | {"start": _moment(at[last + 1])}] if last + 1 < len(at) else []
+    added = [copy | {"start": _moment(at[last + 1])}] if last + 1 < len(at) else []
     if first == 0:
-        return [(row.key, resting)], added
-    return [], [resting | {"start": _moment(at[first])}, *added]
+        return [(row.key, dict(row.cells) | {"support": support})], added
+    return [], [copy | {"start": _moment(at[first]), "support": support}, *added]
 
 
 def _in_a_row(places: npt.NDArray[np.int64]) -> list[npt.NDArray[np.int64]]:

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Mapping
 
-import dash_mantine_components as dmc
 import numpy as np
 import pandas as pd
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboards.aside import ASIDE, around, is_aside
 from dashboards.components import Page, heading, plate, to_do
 from dashboards.desk import Desk
-from dashboards.filters import NO_ADAPTER, Filters, search_of
+from dashboards.filters import Filters, search_of
 from dashboards.measured import sharpest_of_scene
-from dashboards.runs import run_around
+from dashboards.pages.frame_limits import limit_plates
+from dashboards.pages.frame_run import run_plates
 from dashboards.thumbnails import key_of, place_of
 from dashboards.whereabouts import frame_place
 from dashboards.words import (
@@ -26,7 +27,6 @@ from dashboards.words import (
     count_of,
     exposure,
     millimetres,
-    moment,
     percent,
     reason,
     said,
@@ -59,10 +59,11 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
     return html.Div(
         [
             heading(file, f"{frame['archive']}: {frame['path']}"),
-            _turning(desk, filters, place),
+            _turning(desk, filters, place, rest),
             *_looking(picture, _sharpest(desk, filters, place), known),
             _neighbours(desk, filters, place),
-            *_confirmation(desk, place),
+            *run_plates(desk, place),
+            *limit_plates(desk, place, rest),
         ]
     )
 
@@ -74,20 +75,23 @@ def _looking(picture: Component, sharpest: list[Component], known: Component) ->
     return [html.Div([html.Section(picture, className="plate"), known], className="plates looking")]
 
 
-def _turning(desk: Desk, filters: Filters, place: int) -> Component:
-    listed = desk.flagged_places(filters)
+def _turning(desk: Desk, filters: Filters, place: int, rest: Mapping[str, str]) -> Component:
+    aside = is_aside(rest)
+    listed = desk.flagged_places(filters, aside=aside)
+    words = "All that was put aside" if aside else "All frames worth a look"
+    extra = ASIDE if aside else None
+    back = dcc.Link(words, href=f"/worth-a-look{search_of(filters, extra)}")
     at = np.flatnonzero(listed == place)
-    back = dcc.Link("All frames worth a look", href=f"/worth-a-look{search_of(filters)}")
-    if not at.size:
-        return html.Nav([back], className="turning")
-    number = int(at[0])
-    steps = [(number - 1, "← The one before"), (number + 1, "The next one →")]
-    links = [_link(desk, filters, int(listed[to]), words) for to, words in steps if 0 <= to < len(listed)]
-    return html.Nav([back, html.Span(f"{number + 1} of {count_of(len(listed), 'frame')}"), *links], className="turning")
+    steps = around(desk, filters, place, aside=aside)
+    links = [_link(desk, filters, to, said, extra) for to, said in steps]
+    number = [html.Span(f"{int(at[0]) + 1} of {count_of(len(listed), 'frame')}")] if at.size else []
+    return html.Nav([back, *number, *links], className="turning")
 
 
-def _link(desk: Desk, filters: Filters, place: int, words: str | Component) -> Component:
-    return dcc.Link(words, href=f"/frame{search_of(filters, {'at': key_of(desk, place)})}")
+def _link(
+    desk: Desk, filters: Filters, place: int, words: str | Component, extra: Mapping[str, str] | None = None
+) -> Component:
+    return dcc.Link(words, href=f"/frame{search_of(filters, {**(extra or {}), 'at': key_of(desk, place)})}")
 
 
 def _facts(desk: Desk, frame: Mapping[Hashable, object], place: int) -> Component:
@@ -202,55 +206,6 @@ def _neighbours(desk: Desk, filters: Filters, place: int) -> Component:
         "Just before and after",
         html.Ul([_neighbour(desk, filters, other, is_this=other == place) for other in same], className="strip"),
     )
-
-
-def _confirmation(desk: Desk, place: int) -> list[Component]:
-    """Ask for the whole run that the frame is in: one press confirms what is thought, or names another."""
-    run = run_around(desk, place)
-    if run is None or desk.workspace is None:
-        return []
-    button = f"It was this, for {count_of(int(run['frames']), 'frame')}"
-    span = {"body": str(run["body"]), "first": run["first"].isoformat(), "last": run["last"].isoformat()}
-    return [
-        plate(
-            "What was on the camera?",
-            html.Div(
-                [_kit_choice(desk, "lens", run["lens"]), _kit_choice(desk, "adapter", run["adapter"])],
-                className="filters form",
-            ),
-            html.Div(
-                [
-                    dmc.Button(button, id={"kind": "confirm", **span}),
-                    dmc.Button("Take the last answer back", id={"kind": "confirm-undo"}, variant="default"),
-                ],
-                className="buttons",
-            ),
-            html.Div(id="confirm-said", role="status", className="standing"),
-            note=f"For the whole run from {moment(run['first'])} to {moment(run['last'], run['first'])}. It outranks "
-            "every other source from the next audit on.",
-        )
-    ]
-
-
-def _kit_choice(desk: Desk, kind: str, now: object) -> Component:
-    data = [{"value": key, "label": name} for key, name in desk.names.get(kind, {}).items()]
-    value = now if isinstance(now, str) else None
-    if kind == "adapter":
-        data = [{"value": NO_ADAPTER, "label": "No adapter"}, *data]
-        value = NO_ADAPTER if value == "" else value
-    if value and value not in {choice["value"] for choice in data}:  # stacked adapters
-        data.append({"value": value, "label": desk.name(kind, value)})
-    made: Component = dmc.Select(
-        id=f"confirm-{kind}",
-        label=kind.capitalize(),
-        data=data,
-        value=value,
-        searchable=True,
-        clearable=True,
-        placeholder="Not known",
-        comboboxProps={"withinPortal": False},
-    )
-    return made
 
 
 def _neighbour(desk: Desk, filters: Filters, place: int, *, is_this: bool) -> Component:

@@ -5,13 +5,11 @@ from typing import Any
 
 import pytest
 
-from auditor.model.answers import Answer
 from dashboards.jobs import Job, Standing
-from dashboards.work import _answered, _confirmed, _started
+from dashboards.work import _answered, _started
 from dashboards.writes import Answers
 
-FIRST, LAST = dt.datetime(2026, 5, 2, 14, 20), dt.datetime(2026, 5, 2, 14, 41)
-CONFIRM = {"kind": "confirm", "body": "one", "first": FIRST.isoformat(), "last": LAST.isoformat()}
+FIRST = dt.datetime(2026, 5, 2, 14, 20)
 
 
 @pytest.fixture
@@ -23,7 +21,6 @@ def told() -> list[Any]:
 def answers(told: list[Any]) -> Answers:
     return Answers(
         give=lambda *given: told.append(given) or "given",  # type: ignore[func-returns-value]
-        confirm=lambda answer: told.append(answer) or "confirmed",  # type: ignore[func-returns-value]
         undo=lambda: "undone",
     )
 
@@ -34,21 +31,6 @@ def test_a_press_on_a_choice_answers_the_question_as_shown(answers: Answers, tol
     assert told == [(2, 1, FIRST)]
     assert _answered(answers, {"kind": "answer-undo"}) == "undone"
     assert _answered(answers, None) == ""
-
-
-@pytest.mark.parametrize(("adapter", "recorded"), [("m42-plain", "m42-plain"), (".", ""), (None, "")])
-def test_a_run_is_confirmed_with_what_was_chosen(
-    answers: Answers, told: list[Any], adapter: str | None, recorded: str
-) -> None:
-    assert _confirmed(answers, CONFIRM, "orla-50", adapter) == "confirmed"
-    assert told == [Answer(FIRST, LAST, "one", "orla-50", recorded)]
-
-
-def test_without_a_lens_nothing_is_confirmed(answers: Answers, told: list[Any]) -> None:
-    assert "Name the lens first" in _confirmed(answers, CONFIRM, None, None)
-    assert _confirmed(answers, {"kind": "confirm-undo"}, None, None) == "undone"
-    assert _confirmed(answers, None, "orla-50", None) == ""
-    assert told == []
 
 
 def test_only_a_press_begins_the_job() -> None:

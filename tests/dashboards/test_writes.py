@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 
-from auditor.model.answers import Answer
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.questioning import ask, asked_before
 from dashboards.asked import answers_of, questions_of
@@ -43,16 +42,6 @@ def test_an_answer_to_a_question_that_was_asked_anew_is_refused(asked: Path) -> 
     said = workspace_answers(asked).give(question.number, 1, question.first.replace(year=2020))
     assert "asked anew" in said
     assert not answers_of(open_workspace(asked))
-
-
-def test_a_run_is_confirmed_or_named_otherwise(asked: Path) -> None:
-    question = asked_before(open_workspace(asked))[0]
-    answers = workspace_answers(asked)
-    span = (question.first, question.last, question.body)
-    wrong = answers.confirm(Answer(*span, "no-such-lens", ""))
-    assert "no-such-lens" in wrong
-    right = answers.confirm(Answer(*span, question.candidates[1].lens, question.candidates[1].adapter))
-    assert question.candidates[1].lens in right
 
 
 def test_nothing_asked_yet_is_no_question(folder: Path) -> None:

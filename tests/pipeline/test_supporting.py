@@ -24,14 +24,14 @@ def run(first: int, last: int, body: str = "one") -> Run:
     return Run(body, *(dt.datetime.fromisoformat(SHOT[place]) for place in (first, last)), AT)
 
 
-def told(text: str) -> list[tuple[str | None, str | None]]:
-    """What the log says of each frame: lens and support."""
+def told(text: str) -> list[tuple[float | None, str | None]]:
+    """What the log says of each frame: aperture and support."""
     rows = parse_log(text, KIT).rows
     holds = log_rows_in_force(pd.DataFrame({"body": "one", "at": AT}), rows)
-    return [(rows[place].lens, rows[place].support) if place >= 0 else (None, None) for place in holds]
+    return [(rows[place].aperture, rows[place].support) if place >= 0 else (None, None) for place in holds]
 
 
-ONE_ROW = f"start,body,lens,adapter,support,weather\n{DAY}09:55,one,orla-50,m42-plain,hand,fog\n"
+ONE_ROW = f"start,body,lens,adapter,aperture,support,weather\n{DAY}09:55,one,orla-50,m42-plain,2.8,hand,fog\n"
 
 
 def test_a_row_that_holds_for_the_run_alone_is_mended() -> None:
@@ -44,17 +44,18 @@ def test_a_row_that_holds_for_the_run_alone_is_mended() -> None:
 def test_a_row_that_holds_for_others_too_is_cut(first: int, last: int, rows: int) -> None:
     after, count = with_support(ONE_ROW, run(first, last), "tripod", KIT)
     assert count == last - first + 1
-    assert told(after) == [("orla-50", "tripod" if first <= place <= last else "hand") for place in range(6)]
+    assert told(after) == [(2.8, "tripod" if first <= place <= last else "hand") for place in range(6)]
     assert len(parse_log(after, KIT).rows) == rows
     assert after.splitlines()[1].endswith("fog")
+    assert after.count("orla-50") == 1  # else the audit would see a change of lens there
 
 
 def test_where_no_row_holds_one_is_added_that_says_nothing_else() -> None:
-    text = f"start,end,body,lens,adapter\n{DAY}10:10,{DAY}10:15,one,orla-50,m42-plain\n"
+    text = f"start,end,body,lens,adapter,aperture\n{DAY}10:10,{DAY}10:15,one,orla-50,m42-plain,2.8\n"
     after, count = with_support(text, run(0, 3), "monopod", KIT)
     assert count == 4
     assert told(after) == [
-        (None, "monopod"), ("orla-50", "monopod"), (None, "monopod"), (None, "monopod"), (None, None), (None, None),
+        (None, "monopod"), (2.8, "monopod"), (None, "monopod"), (None, "monopod"), (None, None), (None, None),
     ]  # fmt: skip
     assert told(with_support("", run(4, 5), "braced", KIT)[0])[3:] == [(None, None), (None, "braced"), (None, "braced")]
 
@@ -64,9 +65,9 @@ def test_what_is_noted_already_changes_nothing() -> None:
 
 
 def test_another_bodys_rows_are_left_alone() -> None:
-    text = ONE_ROW + f"{DAY}09:58,two,,,hand,\n"
+    text = ONE_ROW + f"{DAY}09:58,two,,,,hand,\n"
     after, _ = with_support(text, run(0, 5), "tripod", KIT)
-    assert after.splitlines()[2] == f"{DAY}09:58,two,,,hand,"
+    assert after.splitlines()[2] == f"{DAY}09:58,two,,,,hand,"
 
 
 def test_a_support_that_is_none_is_refused() -> None:

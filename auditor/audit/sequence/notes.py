@@ -69,7 +69,7 @@ def notes_of(log: Sequence[LogRow], states: States, habits: Habits) -> Notes:
     habits : Habits
         How often a row names another lens than was on.
     """
-    rows = [row for row in log if row.body == states.body.id]
+    rows = [row for row in log if row.body == states.body.id and _may_tell_a_change(row)]
     words: list[_Words] = [(row.lens, row.adapter, row.focal_mm) for row in rows]
     kinds = {word: place for place, word in enumerate(dict.fromkeys(words))}
     count = len(states.entries)
@@ -88,6 +88,11 @@ def notes_of(log: Sequence[LogRow], states: States, habits: Habits) -> Notes:
         skip,
         skip_start,
     )
+
+
+def _may_tell_a_change(row: LogRow) -> bool:
+    """Return False for a row that was plainly noted for something else: what the camera rested on, and no lens."""
+    return row.lens is not None or row.adapter is not None or row.support is None
 
 
 def _match(word: _Words, states: States, misnames: float) -> tuple[Floats, float]:

@@ -118,6 +118,7 @@ def test_a_row_speaks_for_what_it_names_and_one_without_a_lens_for_nothing() -> 
         LogRow(4, when, "one", subject="walking"),
         LogRow(5, when, "one", lens="pell-35-70", adapter="m42-plain", focal_mm=70.0),
         LogRow(6, when, "two", lens="orla-50"),
+        LogRow(7, when, "one", support="tripod", focal_mm=70.0),  # noted for the tripod: no sign of a change
     ]
     notes = notes_of(rows, of, Habits())
     plain, reduced, hale = place(of, "orla-50"), place(of, "orla-50", "m42-reducer"), place(of, "hale-85")

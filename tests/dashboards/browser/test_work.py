@@ -77,7 +77,7 @@ def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, a
     assert (len(open_workspace(folder).log.rows), row.support, row.setting_mm) == (rows + 1, "tripod", 50)
     page.get_by_text(f"{rows + 1} rows of log.csv").wait_for()
     page.get_by_role("button", name="Take the last change back").press("Enter")
-    page.locator("#log-said", has_text="taken back").wait_for()
+    page.locator("#log-said", has_text="Taken back").wait_for()
     assert len(open_workspace(folder).log.rows) == rows
     assert serious(page) == []
 
@@ -96,7 +96,7 @@ def test_a_row_is_mended_removed_and_both_are_taken_back(open_page: Open, addres
     page.locator("table.log").get_by_role("button", name="Mend").first.click()
     page.get_by_role("button", name="Remove the row").click()
     page.locator("#log-said", has_text="Removed").wait_for()
-    for said in ("The row is back", "as it was before"):
+    for said in ("that was removed", "that was mended"):
         page.get_by_role("button", name="Take the last change back").click()
         page.locator("#log-said", has_text=said).wait_for()
     assert (folder / "log.csv").read_bytes() == before
@@ -122,7 +122,7 @@ def test_a_csv_is_looked_at_added_and_taken_back(open_page: Open, address: str, 
     page.locator("#log-said", has_text="Added 1 row of notes.csv").wait_for()
     page.get_by_text("<b>snow</b>").first.wait_for()
     page.get_by_role("button", name="Take the last change back").click()
-    page.locator("#log-said", has_text="Taken back: 1 row").wait_for()
+    page.locator("#log-said", has_text="Taken back: the rows").wait_for()
     assert (folder / "log.csv").read_bytes() == before
 
 
@@ -157,14 +157,52 @@ def test_a_question_is_answered_by_a_press_and_taken_back(open_page: Open, addre
     assert page.get_by_text("Answered:").count() == 0
 
 
-def test_a_run_is_confirmed_from_a_frame(open_page: Open, address: str, folder: Path) -> None:
-    page = open_page(address + "/worth-a-look")
+def test_a_run_is_confirmed_from_a_frame_and_its_support_noted(open_page: Open, address: str, folder: Path) -> None:
+    files = [folder / name for name in ("log.csv", "answers.csv")]
+    before = [file.read_bytes() if file.exists() else None for file in files]
+    page = open_page(address + "/worth-a-look", width=390, height=844)
     page.locator(".thumb-link").first.click()
     page.get_by_role("button", name="It was this").click()
-    page.locator("#confirm-said", has_text="Recorded for").wait_for()
-    assert (folder / "answers.csv").exists()
-    page.get_by_role("button", name="Take the last answer back").click()
-    page.locator("#confirm-said", has_text="Taken back").wait_for()
+    page.locator("#run-said", has_text="Recorded for").wait_for()
+    assert files[1].read_bytes() != before[1]
+    page.get_by_role("button", name="Monopod").press("Enter")
+    page.locator("#run-said", has_text="Noted in the log for").wait_for()
+    assert "monopod" in {row.support for row in open_workspace(folder).log.rows}
+    for _ in range(2):
+        page.locator("#run-said").evaluate("node => node.textContent = ''")
+        page.get_by_role("button", name="Take the last press back").click()
+        page.locator("#run-said", has_text="Taken back").wait_for()
+    assert [file.read_bytes() if file.exists() else None for file in files] == before
+
+
+def test_a_run_is_put_aside_and_looked_at_again(open_page: Open, address: str, folder: Path) -> None:
+    page = open_page(address + "/worth-a-look", scheme="dark")
+    whole = page.get_by_text("the worst first").inner_text()
+    page.locator(".thumb-link").first.click()
+    page.get_by_role("button", name="Fine: put").click()
+    page.locator("#run-said", has_text="Put aside").wait_for()
+    settle(page)
+    assert serious(page) == []
+    page.locator("#run-said").get_by_role("link", name="The next one").click()
+    page.get_by_role("link", name="All frames worth a look").click()
+    page.get_by_role("link", name="looked at and put aside").click()
+    page.locator(".thumb-link").first.click()
+    page.get_by_role("button", name="Flag the").click()
+    page.locator("#run-said", has_text="Worth a look again").wait_for()
+    page.get_by_role("link", name="Worth a look").click()
+    page.get_by_text(whole).wait_for()
+
+
+def test_what_limited_a_frame_is_shown_with_its_numbers(open_page: Open, address: str) -> None:
+    page = open_page(address + "/worth-a-look")
+    page.locator(".thumb-link").first.click()
+    plate = page.locator(".plate", has_text="What limited this frame")
+    plate.get_by_text("limited it most").wait_for()
+    plate.get_by_text("As a table").click()
+    plate.get_by_role("rowheader", name="Diffraction").wait_for()
+    with page.expect_download() as taken:
+        plate.get_by_role("link", name="Take as CSV").click()
+    assert taken.value.path().read_text(encoding="utf-8").splitlines()[1].startswith("shake,")
 
 
 def test_the_papers_open_quietly(open_page: Open, address: str) -> None:
