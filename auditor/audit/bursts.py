@@ -6,6 +6,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from auditor.audit.times import recorded_offsets, steady_times
+
 __all__ = ["BURST_PAUSE_S", "find_bursts"]
 
 BURST_PAUSE_S = 2.0
@@ -29,8 +31,9 @@ def find_bursts(frames: pd.DataFrame, pause_s: float = BURST_PAUSE_S) -> Codes:
     Parameters
     ----------
     frames : DataFrame
-        With ``captured_at``, ``exposure_time_s``, ``drive_mode``, ``body``, ``lens``, ``adapter``, ``trip``. Where
-        the first or the body is missing from the table every frame is a burst of its own.
+        With ``captured_at``, ``exposure_time_s``, ``drive_mode``, ``body``, ``lens``, ``adapter``, ``trip``, and
+        ``offset_minutes`` where local time may have gone back. Where the first or the body is missing from the table
+        every frame is a burst of its own.
     pause_s : float
         Longest pause. [s]
 
@@ -52,10 +55,12 @@ def find_bursts(frames: pd.DataFrame, pause_s: float = BURST_PAUSE_S) -> Codes:
     at = frames["captured_at"].to_numpy("datetime64[us]")
     body = _codes(frames["body"])
     timed = ~np.isnat(at)
-    order = np.lexsort((at, body, ~timed))
-    moment = at.astype(np.int64)[order] / 1e6
+    steady = steady_times(at, recorded_offsets(frames), body)
+    order = np.lexsort((steady, body, ~timed))
+    # By the clock, and where that went back by the time that goes on.
+    moment, by_clock = (times.astype(np.int64)[order] / 1e6 for times in (steady, at))
     taken = frames["exposure_time_s"].to_numpy(np.float64)[order] if "exposure_time_s" in frames else 0.0
-    pause = np.diff(moment) - np.nan_to_num(np.broadcast_to(taken, moment.shape))[:-1]
+    pause = np.maximum(np.diff(moment), np.diff(by_clock)) - np.nan_to_num(np.broadcast_to(taken, moment.shape))[:-1]
     together = (pause <= _longest(frames, order, pause_s)) & timed[order][1:] & timed[order][:-1]
     for column in ("body", "lens", "adapter", "trip"):
         if column in frames:

@@ -41,9 +41,8 @@ def add_pairing_before(frames: pd.DataFrame) -> pd.DataFrame:
         Same rows, same order, with ``lens_before``, ``adapter_before`` and ``setting_before_mm``.
     """
     usable = frames["lens"].notna() & frames["adapter"].notna() & frames["at"].notna() & ~frames["has_contacts"]
-    line = frames.loc[usable, ["body", "lens", "adapter", "at", "setting_mm"]].sort_values(
-        ["body", "at"], kind="stable"
-    )
+    at = "steady_at" if "steady_at" in frames else "at"
+    line = frames.loc[usable, ["body", "lens", "adapter", at, "setting_mm"]].sort_values(["body", at], kind="stable")
     same_body = (line["body"] == line["body"].shift()).to_numpy(bool)
     same = (line["lens"] == line["lens"].shift()) & (line["adapter"] == line["adapter"].shift())
     change = ~same.to_numpy(bool) & same_body

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from auditor.audit.times import trusted_offsets
 from auditor.model.kit import Kit
 from auditor.model.log import LogRow
 
@@ -27,6 +28,10 @@ _LEAST_GAIN = 0.12
 _LEAST_FIT = 0.25
 _LEAST_MARGIN = 0.1
 """Share of rows by which the best offset must lead all that are more than a quarter of an hour from it."""
+
+_LEAST_FRAMES = 3
+_SAME_TIME_S = 12 * 3600.0
+"""Two bodies' offsets are compared where one was used within this before and after the other. Judgement."""
 
 _JUST_AFTER_S = 240.0
 """A row speaks of the frames that follow within this of its time."""
@@ -176,19 +181,35 @@ def _rounded(minutes: float) -> float:
 
 
 def _against_each_other(timed: pd.DataFrame) -> list[ClockOffset]:
-    """Report bodies of one trip that recorded different offsets from UTC while shooting at the same time."""
-    known = timed.loc[timed["offset_minutes"].notna()]
+    """
+    Report bodies of one trip that recorded different offsets from UTC while shooting at the same time.
+
+    At the same time: two bodies may both have followed the end of summer time, or a flight, and one of them been used
+    more before and the other more after it.
+    """
+    offset = trusted_offsets(timed)
+    utc_s = _seconds(timed["at"]) - 60 * offset
+    known = timed.assign(offset_minutes=offset, utc_s=utc_s).loc[~np.isnan(offset)].sort_values("utc_s", kind="stable")
     found = []
     for trip, frames in known.groupby("trip", observed=True):
-        usual = frames.groupby("body", observed=True)["offset_minutes"].agg(lambda values: values.mode().iloc[0])
-        if len(usual) < 2 or usual.nunique() < 2:
-            continue
         main = frames["body"].mode().iloc[0]
-        for body, minutes in usual.items():
-            own = frames.loc[frames["body"] == body].sort_values("captured_at", kind="stable")
-            if body != main and minutes != usual[main]:
-                found.append(_zone_offset(str(trip), str(body), own, (str(main), float(usual[main] - minutes))))
+        theirs = frames.loc[frames["body"] == main]
+        for body, own in frames.loc[frames["body"] != main].groupby("body", observed=True):
+            apart = _offset_then(theirs, own["utc_s"].to_numpy()) - own["offset_minutes"].to_numpy()
+            for minutes, frame in own.groupby(apart):
+                if minutes and len(frame) >= _LEAST_FRAMES:
+                    found.append(_zone_offset(str(trip), str(body), frame, (str(main), float(minutes))))
     return found
+
+
+def _offset_then(theirs: pd.DataFrame, utc_s: Floats) -> Floats:
+    """Return the offset that a body recorded both before and after each moment, NaN where they are two. [min]."""
+    at, offset = theirs["utc_s"].to_numpy(), theirs["offset_minutes"].to_numpy()
+    after = np.searchsorted(at, utc_s)
+    before, after = np.maximum(after - 1, 0), np.minimum(after, len(at) - 1)
+    is_one = (offset[before] == offset[after]) & (np.abs(at[before] - utc_s) <= _SAME_TIME_S)
+    is_one &= np.abs(at[after] - utc_s) <= _SAME_TIME_S
+    return np.where(is_one, offset[before], np.nan)
 
 
 def _zone_offset(trip: str, body: str, own: pd.DataFrame, other: tuple[str, float]) -> ClockOffset:

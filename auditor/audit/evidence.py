@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from auditor.audit.times import corrected_times
+from auditor.audit.times import corrected_times, steady_times, trusted_offsets
 from auditor.model.kit import Body, Kit, Lens
 from auditor.model.log import LogRow
 from auditor.model.settings import Settings
@@ -36,7 +36,8 @@ def add_evidence(frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings
     Returns
     -------
     DataFrame
-        Same rows, same order, with: ``body`` (kit id), ``at`` (corrected local time), ``contact_lens`` (a lens
+        Same rows, same order, with: ``body`` (kit id), ``at`` (corrected local time), ``steady_at`` (the same, in
+        the order of shooting where local time went back), ``contact_lens`` (a lens
         with contacts that names itself), ``listed_lens`` (a lens named in the body's own list), ``has_contacts``
         (a lens that tells the body its aperture was on), ``recorded_setting_mm`` (the typed value where Exif keeps
         it), ``log_row`` (place in ``log``, -1 for none), and from that row ``support``, ``stabiliser_on``,
@@ -44,12 +45,19 @@ def add_evidence(frames: pd.DataFrame, kit: Kit, log: Sequence[LogRow], settings
     """
     known = frames.assign(body=_bodies(frames, kit.bodies))
     known["at"] = corrected_times(known, settings.clocks)
+    known["steady_at"] = _steady(known)
     known["contact_lens"] = _lens_named(known["lens_model"], [lens for lens in kit.lenses if lens.contacts])
     known["listed_lens"] = _lens_named(known["lens_model"], [lens for lens in kit.lenses if not lens.contacts])
     known["has_contacts"] = known["contact_lens"].notna() | (known["f_number"].notna() & known["listed_lens"].isna())
     known["recorded_setting_mm"] = _recorded_setting(known, kit.bodies).mask(known["has_contacts"])
     known["log_row"] = log_rows_in_force(known, log)
     return add_log_notes(known, log)
+
+
+def _steady(known: pd.DataFrame) -> pd.Series:
+    body = pd.factorize(known["body"])[0]
+    moments = steady_times(known["at"].to_numpy("datetime64[us]"), trusted_offsets(known), body)
+    return pd.Series(moments, index=known.index)
 
 
 def _bodies(frames: pd.DataFrame, bodies: Sequence[Body]) -> pd.Series:

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.audit.times import recorded_offsets, steady_times
 from auditor.vision.likeness import likeness
 
 __all__ = [
@@ -98,7 +99,7 @@ def add_scene(frames: pd.DataFrame, pictures: SmallPictures) -> pd.DataFrame:
     ----------
     frames : DataFrame
         With ``archive``, ``path``, ``captured_at``, ``model``, ``body_serial_number``, ``photographic_sensitivity``
-        and what is known of the lens. Unchanged.
+        and what is known of the lens; ``offset_minutes`` where local time may have gone back. Unchanged.
     pictures : sequence of array or None
         The small picture of each frame, in the same order; None where it could not be decoded.
 
@@ -132,12 +133,22 @@ def _shooting_order(frames: pd.DataFrame) -> list[int]:
         {
             "body": _body(frames),
             "timeless": frames["captured_at"].isna().to_numpy(),
-            "at": frames["captured_at"].to_numpy(),
+            "at": _steady(frames),
             "archive": frames["archive"].to_numpy(),
             "path": frames["path"].to_numpy(),
         }
     )
     return [int(place) for place in keys.sort_values(["body", "timeless", "at", "archive", "path"]).index]
+
+
+def _steady(frames: pd.DataFrame) -> NDArray[np.datetime64]:
+    number = pd.factorize(pd.Series(_body(frames)))[0]
+    return steady_times(frames["captured_at"].to_numpy("datetime64[us]"), recorded_offsets(frames), number)
+
+
+def _pause_s(a: _Row, b: _Row) -> float:
+    """Return how long after a frame another was made by the clock; where it went back, by how much. [s]."""
+    return float(abs((b["captured_at"] - a["captured_at"]).total_seconds()))
 
 
 def _body(frames: pd.DataFrame) -> NDArray[np.object_]:
@@ -154,7 +165,7 @@ def _belongs(rows: Sequence[_Row], pictures: SmallPictures, place: int, before: 
         both = not _has(a, "captured_at") and not _has(b, "captured_at")
         needed = _ALIKE_WITHOUT_TIMES if both and _folder(a) == _folder(b) else 2.0
     else:
-        needed = ALIKE if (b["captured_at"] - a["captured_at"]).total_seconds() <= SAME_SCENE_S else 2.0
+        needed = ALIKE if _pause_s(a, b) <= SAME_SCENE_S else 2.0
     if needed > 1:
         return False
     one, other = pictures[before], pictures[place]
@@ -246,19 +257,19 @@ def _second_pair(
     a, b = order[number], order[number + 1]
     if number + 2 < len(order):
         later = order[number + 2]
-        near = (rows[later]["captured_at"] - rows[b]["captured_at"]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = _pause_s(rows[b], rows[later]) < _LENS_CHANGE_TAKES_S
         if near and body[later] == body[b]:
             return [(a, later)]
     if number > 0:
         earlier = order[number - 1]
-        near = (rows[a]["captured_at"] - rows[earlier]["captured_at"]).total_seconds() < _LENS_CHANGE_TAKES_S
+        near = _pause_s(rows[earlier], rows[a]) < _LENS_CHANGE_TAKES_S
         if near and body[earlier] == body[a]:
             return [(earlier, b)]
     return []
 
 
 def _may_have_changed(a: _Row, b: _Row) -> bool:
-    pause = (b["captured_at"] - a["captured_at"]).total_seconds()
+    pause = _pause_s(a, b)
     if not _LENS_CHANGE_TAKES_S <= pause <= _SAME_SPOT_S:
         return False
     return not (_is_settled(a) and _is_settled(b))

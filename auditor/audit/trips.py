@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from auditor.audit.times import shortest_pauses, trusted_offsets
 from auditor.model.settings import Trips
 
 __all__ = ["add_trip"]
@@ -15,12 +16,14 @@ def add_trip(frames: pd.DataFrame, trips: Trips) -> pd.DataFrame:
     Add the column ``trip``.
 
     A frame within the days of a named trip gets its name. The others fall into trips wherever a pause longer
-    than the gap lies between two of them, over all bodies together, and are called by their first day.
+    than the gap lies between two of them, over all bodies together, and are called by their first day. A pause that
+    only looks longer because the clock leapt, for summer time or a zone, does not count as longer.
 
     Parameters
     ----------
     frames : DataFrame
-        With ``at``, the corrected local time; a frame without one has no trip.
+        With ``at``, the corrected local time; a frame without one has no trip. With ``offset_minutes`` where the
+        offset from UTC was recorded.
     trips : Trips
         Gap and names, from settings.toml.
 
@@ -41,8 +44,9 @@ def add_trip(frames: pd.DataFrame, trips: Trips) -> pd.DataFrame:
         trip = trip.mask(within & trip.isna(), named.name)
     rest = frames.loc[trip.isna() & frames["at"].notna(), "at"].sort_values(kind="stable")
     if len(rest):
-        begins = (rest.diff() > pd.Timedelta(hours=trips.gap_hours)).to_numpy(copy=True)
-        begins[0] = True
+        offset = np.asarray(pd.Series(trusted_offsets(frames), index=frames.index)[rest.index], dtype=np.float64)
+        pauses = shortest_pauses(rest.to_numpy("datetime64[us]"), offset)
+        begins = np.append(True, pauses > pd.Timedelta(hours=trips.gap_hours).to_timedelta64())
         first_days = rest.dt.strftime("%Y-%m-%d").to_numpy()[np.flatnonzero(begins)]
         trip.loc[rest.index] = first_days[np.cumsum(begins) - 1]
     return frames.assign(trip=trip)

@@ -32,6 +32,7 @@ FRAME_COLUMNS = (
     "focal_length_35mm_mm",
     "photographic_sensitivity",
     "captured_at",
+    "offset_minutes",
     "image_width_px",
     "image_height_px",
 )

@@ -15,6 +15,7 @@ from auditor.audit.evidence import add_evidence
 from auditor.audit.questions import pairing_name
 from auditor.audit.right_setting import add_right_setting
 from auditor.audit.settings import add_setting_cost, add_setting_verdict
+from auditor.audit.times import recorded_offsets, steady_times
 from auditor.audit.whereabouts import whereabouts_of
 from auditor.corrections.trip_report import PairingUse, TripReport, WrongStretch, report_html
 from auditor.corrections.trip_timeline import Segment
@@ -82,7 +83,9 @@ def list_trips(workspace: Workspace) -> tuple[Trip, ...]:
 
 def _timed(table: pd.DataFrame) -> pd.DataFrame:
     known = table.loc[table["trip"].notna() & table["captured_at"].notna()]
-    return known.sort_values(["body", "captured_at"], kind="stable")
+    body = pd.factorize(known["body"])[0]
+    at = steady_times(known["captured_at"].to_numpy("datetime64[us]"), recorded_offsets(known), body)
+    return known.iloc[np.lexsort((at, np.where(body < 0, len(known), body)))]
 
 
 def _places(frames: pd.DataFrame, named: Sequence[NamedPlace]) -> tuple[Whereabouts, ...]:
@@ -254,7 +257,10 @@ def _segments(frames: pd.DataFrame, bodies: dict[str, str]) -> tuple[Segment, ..
     wrong = known["setting_verdict"].isin(_WRONG)
     pause = known["captured_at"].diff() > _PAUSE
     begins = (known["body"] != known["body"].shift()) | (known["told"] != known["told"].shift())
-    begins |= (wrong != wrong.shift()) | pause
+    went_back = known["captured_at"].diff() < pd.Timedelta(
+        0
+    )  # the end of summer time: a band cannot end before it begins
+    begins |= (wrong != wrong.shift()) | pause | went_back
     return tuple(
         Segment(
             body=bodies.get(own["body"].iloc[0], str(own["body"].iloc[0])),

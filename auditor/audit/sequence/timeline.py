@@ -74,14 +74,15 @@ def lay_out(evidence: pd.DataFrame) -> Timeline:
     Parameters
     ----------
     evidence : DataFrame
-        Columns ``trip``, ``at``, ``contact_lens``, ``has_contacts``, ``listed_lens``, ``setting_mm``, ``confirmed``
-        (a number, -1 for none) and ``day`` (text that is the same while the same lenses were owned).
+        Columns ``trip``, ``at`` (or ``steady_at``, which does not go back), ``contact_lens``, ``has_contacts``,
+        ``listed_lens``, ``setting_mm``, ``confirmed`` (a number, -1 for none) and ``day`` (text that is the same while
+        the same lenses were owned).
     """
     clue = _numbered(evidence, ["contact_lens", "has_contacts", "confirmed", "day"])
     token = _numbered(evidence, ["setting_mm", "listed_lens"])
     clues, tokens = _clues(evidence, clue), _tokens(evidence, token)
     shows = np.array([not np.isnan(one.setting_mm) for one in tokens], dtype=bool)
-    at_s = _seconds(evidence["at"])
+    at_s = _seconds(evidence["steady_at" if "steady_at" in evidence else "at"])
     timeless = np.isnan(at_s)
     trip = pd.factorize(evidence["trip"], use_na_sentinel=False)[0]
     code = clue * (len(tokens) + 1) + token
