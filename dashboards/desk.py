@@ -17,6 +17,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from auditor.audit.times import recorded_order
 from auditor.model.answers import Answer
 from auditor.model.flags import FLAGS
 from auditor.model.kit import Kit
@@ -45,6 +46,7 @@ _WORDS = (
     "problem",
 )
 _NUMBERS = (
+    "offset_minutes",
     "latitude_deg",
     "longitude_deg",
     "exposure_time_s",
@@ -185,12 +187,16 @@ class Desk:
         return {}
 
     @functools.cached_property
+    def steady_at(self) -> npt.NDArray[np.datetime64]:
+        """Times that do not go back where the camera's did; for the order only, never shown."""
+        return recorded_order(self.frames)
+
+    @functools.cached_property
     def in_order(self) -> Places:
         """Places in ``frames`` of those with a time, body by body, each as it was shot."""
-        taken = self.frames["captured_at"].to_numpy()
+        taken, body = self.steady_at, self.frames["body"].cat.codes.to_numpy()
         timed = np.flatnonzero(~np.isnat(taken))
-        body = self.frames["body"].cat.codes.to_numpy()[timed]
-        return timed[np.lexsort((taken[timed], body))]
+        return timed[np.lexsort((taken[timed], body[timed]))]
 
     def places_in_order(self, filters: Filters) -> Places:
         """Return the places of the timed frames that the filters leave, body by body, each as it was shot."""

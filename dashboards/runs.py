@@ -42,15 +42,16 @@ def mounted_runs(desk: Desk, filters: Filters) -> pd.DataFrame:
     run = np.repeat(np.arange(len(starts)), np.diff([*starts, len(frames)]))
     taken = frames["captured_at"].to_numpy()
     at = np.empty(len(frames), dtype=np.int64)
-    at[np.argsort(taken, kind="stable")] = np.arange(len(frames))
+    at[np.argsort(desk.steady_at[places], kind="stable")] = np.arange(len(frames))
     ends = np.append(starts[1:], len(frames)) - 1 if len(starts) else starts
     runs = frames.iloc[starts][[*_SAME, "setting_mm", "setting_cause"]].reset_index(drop=True)
     numbers = frames[["right_setting_mm", "stops_lost"]].groupby(run)
     lost = np.nan_to_num(frames["stops_lost"].to_numpy(dtype=float), nan=0.0)
     likely = (frames["blur_verdict"] == "likely").to_numpy(dtype=float)
     return runs.assign(
-        first=taken[starts],
-        last=taken[ends],
+        # Not the first and the last frame: a run over the end of summer time ends earlier by the clock than it began.
+        first=np.minimum.reduceat(taken, starts) if len(starts) else taken[starts],
+        last=np.maximum.reduceat(taken, starts) if len(starts) else taken[ends],
         first_at=at[starts],
         last_at=at[ends],
         frames=np.bincount(run, minlength=len(starts)),

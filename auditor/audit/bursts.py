@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from auditor.audit.times import recorded_offsets, steady_times
+from auditor.audit.times import recorded_order
 
 __all__ = ["BURST_PAUSE_S", "find_bursts"]
 
@@ -55,7 +55,7 @@ def find_bursts(frames: pd.DataFrame, pause_s: float = BURST_PAUSE_S) -> Codes:
     at = frames["captured_at"].to_numpy("datetime64[us]")
     body = _codes(frames["body"])
     timed = ~np.isnat(at)
-    steady = steady_times(at, recorded_offsets(frames), body)
+    steady = recorded_order(frames)
     order = np.lexsort((steady, body, ~timed))
     # By the clock, and where that went back by the time that goes on.
     moment, by_clock = (times.astype(np.int64)[order] / 1e6 for times in (steady, at))

@@ -15,7 +15,14 @@ import pandas as pd
 
 from auditor.model.settings import Clock
 
-__all__ = ["corrected_times", "recorded_offsets", "shortest_pauses", "steady_times", "trusted_offsets"]
+__all__ = [
+    "corrected_times",
+    "recorded_offsets",
+    "recorded_order",
+    "shortest_pauses",
+    "steady_times",
+    "trusted_offsets",
+]
 
 Moments = npt.NDArray[np.datetime64]
 Floats = npt.NDArray[np.float64]
@@ -128,6 +135,19 @@ def steady_times(at: Moments, offset_minutes: Floats, body: Ints) -> Moments:
         if np.nanmin(offset) != np.nanmax(offset):
             steady[own] = _steadied(local[own], offset).astype("datetime64[us]")
     return steady
+
+
+def recorded_order(frames: pd.DataFrame) -> Moments:
+    """
+    Return ``captured_at`` as `steady_times` makes it: for the order of each body's frames, never to be shown.
+
+    Parameters
+    ----------
+    frames : DataFrame
+        With ``captured_at``, ``body``, and ``offset_minutes`` where it was recorded.
+    """
+    body = pd.factorize(frames["body"])[0].astype(np.int64)
+    return steady_times(frames["captured_at"].to_numpy("datetime64[us]"), recorded_offsets(frames), body)
 
 
 def _steadied(local: Ints, offset_minutes: Floats) -> Ints:

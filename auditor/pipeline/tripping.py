@@ -15,7 +15,7 @@ from auditor.audit.evidence import add_evidence
 from auditor.audit.questions import pairing_name
 from auditor.audit.right_setting import add_right_setting
 from auditor.audit.settings import add_setting_cost, add_setting_verdict
-from auditor.audit.times import recorded_offsets, steady_times
+from auditor.audit.times import recorded_order
 from auditor.audit.whereabouts import whereabouts_of
 from auditor.corrections.trip_report import PairingUse, TripReport, WrongStretch, report_html
 from auditor.corrections.trip_timeline import Segment
@@ -83,9 +83,7 @@ def list_trips(workspace: Workspace) -> tuple[Trip, ...]:
 
 def _timed(table: pd.DataFrame) -> pd.DataFrame:
     known = table.loc[table["trip"].notna() & table["captured_at"].notna()]
-    body = pd.factorize(known["body"])[0]
-    at = steady_times(known["captured_at"].to_numpy("datetime64[us]"), recorded_offsets(known), body)
-    return known.iloc[np.lexsort((at, np.where(body < 0, len(known), body)))]
+    return known.assign(steady_at=recorded_order(known)).sort_values(["body", "steady_at"], kind="stable")
 
 
 def _places(frames: pd.DataFrame, named: Sequence[NamedPlace]) -> tuple[Whereabouts, ...]:

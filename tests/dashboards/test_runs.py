@@ -56,6 +56,26 @@ def test_runs_hold_every_frame_with_a_time() -> None:
     assert mounted_runs(three_row_desk(), Filters())["frames"].sum() == 2
 
 
+def test_the_hour_that_comes_twice_is_two_runs() -> None:
+    """Orla until summer time ends at three, then Hale from two again; the offsets tell."""
+    rows, audited = [], []
+    for number in range(120):
+        is_later = number >= 60
+        taken = dt.datetime(2026, 10, 25, 2) + dt.timedelta(minutes=number % 60, seconds=20 * is_later)
+        path = f"{number:03}.jpg"
+        rows.append({"path": path, "captured_at": taken, "offset_minutes": 60 if is_later else 120})
+        lens = {"lens": "hale-85", **RIGHT} if is_later else {"lens": "orla-50", **WRONG}
+        audited.append({"path": path, "body": "one", "trip": "T", "adapter": "", **lens})
+    runs = mounted_runs(desk_of(frames_table(rows), audit_table(audited), KIT), Filters())
+    assert runs["lens"].tolist() == ["orla-50", "hale-85"]
+    assert runs[["first_at", "last_at"]].to_numpy().tolist() == [[0, 59], [60, 119]]
+    untold = [row | {"offset_minutes": None} for row in rows]
+    assert len(mounted_runs(desk_of(frames_table(untold), audit_table(audited), KIT), Filters())) == 120
+    same = [row | {"lens": "orla-50", **WRONG} for row in audited]
+    [run] = mounted_runs(desk_of(frames_table(rows), audit_table(same), KIT), Filters()).to_dict("records")
+    assert (run["first"], run["last"]) == (dt.datetime(2026, 10, 25, 2), dt.datetime(2026, 10, 25, 2, 59, 20))
+
+
 def test_the_costliest_stretch_comes_first() -> None:
     short = {"lens": "hale-85", **WRONG, "stops_lost": 3.0}
     long = {"lens": "orla-50", **WRONG}

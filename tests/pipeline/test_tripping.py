@@ -64,6 +64,17 @@ def test_the_list_for_a_person_and_for_a_program(sample_workspace: Path, capsys:
     assert trip["frames_without_place"] == 181
 
 
+def test_the_night_in_which_summer_time_ends_is_told_in_order(workspace: Workspace) -> None:
+    report = trip_report(workspace, "Clocks back in Oskerry")
+    black = [segment for segment in report.segments if segment.body == "Black body"]
+    assert all(segment.first <= segment.last for segment in black)
+    assert sum(segment.frames for segment in black) == 40
+    night = [segment for segment in black if segment.first.day == 25 and segment.first.hour < 4]
+    clock = [f"{segment.first:%H:%M}" for segment in night]
+    assert clock != sorted(clock), "02:23 of winter time comes after 02:32 of summer time"
+    assert clock[-1] == "02:23"
+
+
 def test_a_report_without_places_by_name(workspace: Workspace) -> None:
     assert trip_report(workspace, "Lantern nights").where == ""
     assert trip_report(workspace, "Lantern nights", places=True).where.startswith("Skerra (33 frames)")
