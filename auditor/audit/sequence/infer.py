@@ -86,7 +86,7 @@ def read_bodies(
         own = {number: place.get(pairing, -1) for number, pairing in enumerate(pairings)}
         mapped = frames["confirmed"].map(lambda number, own=own: own.get(number, -1)).astype("int64")
         timeline = lay_out(frames.assign(confirmed=mapped))
-        links = ratio_links(frames, timeline, states, overlaps)
+        links = ratio_links(frames, timeline, states, overlaps, settings.habits)
         bodies[str(body_id)] = replace(_read_body(timeline, states, log, settings), links=links)
     return bodies
 

@@ -76,6 +76,7 @@ class World:
     log: tuple[LogRow, ...]
     truth: pd.DataFrame
     habits: Habits = field(default_factory=Habits)
+    overlaps: pd.DataFrame | None = None
 
 
 def make_world(
@@ -99,7 +100,7 @@ def make_world(
             on_other = [(s.first, s.last, s.pairing.lens.id) for s in walk.stays]
     table = pd.DataFrame(shots).sort_values("captured_at", kind="stable", ignore_index=True)
     table["path"] = [f"{number:06d}.jpg" for number in range(len(table))]
-    truth_columns = ["true_lens", "true_adapter", "true_wrong", "true_cause", "true_run"]
+    truth_columns = ["true_lens", "true_adapter", "true_wrong", "true_cause", "true_run", "true_focal_mm"]
     log = tuple(sorted(rows, key=lambda row: row.start))
     return World(kit, _as_index(table.drop(columns=truth_columns)), log, table[["path", *truth_columns]], habits)
 
@@ -258,6 +259,7 @@ class _Walk:
         shot: dict[str, object] = {
             "captured_at": self.now, "model": self.body.exif_model, "true_lens": lens.id,
             "true_adapter": pairing.adapter_id, "true_run": f"{self.body.id}-{self.stays[-1:]}-{self.runs}",
+            "true_focal_mm": position * pairing.factor,
         }  # fmt: skip
         if pairing.contacts:
             shot |= {
@@ -265,7 +267,7 @@ class _Walk:
                 "f_number": 5.6,
                 "focal_length_mm": float(self.random.integers(14, 43)),
             }
-            shot |= {"true_wrong": False, "true_cause": None}
+            shot |= {"true_wrong": False, "true_cause": None, "true_focal_mm": shot["focal_length_mm"]}
         else:
             assert self.typed is not None
             wrong = self._is_wrong(pairing, position)

@@ -19,13 +19,14 @@ import pandas as pd
 from tests.benchmarks.pairing.asking import settled_by_questions
 from tests.benchmarks.pairing.kits import make_kit
 from tests.benchmarks.pairing.photographer import Habits, World, make_world
+from tests.benchmarks.pairing.pixels import with_overlaps
 from tests.benchmarks.pairing.scoring import Marks, calibration_error, infer, reliability
 
 COVERAGES = (1.0, 0.75, 0.4, 0.0)
 
 
 def worlds(kind: str, coverage: float, seeds: range) -> Iterator[World]:
-    """Photographers of one kind: plain, two-bodies, list-names, careless, twins."""
+    """Photographers of one kind: plain, pixels, two-bodies, list-names, careless, twins."""
     for seed in seeds:
         random = np.random.default_rng([seed, 5])
         habits = Habits.drawn(np.random.default_rng([seed, 6]))
@@ -37,7 +38,8 @@ def worlds(kind: str, coverage: float, seeds: range) -> Iterator[World]:
             recorded_in="lens-name" if kind == "list-names" else "focal-length",
             twins=kind == "twins",
         )
-        yield make_world(seed, kit, coverage=coverage, habits=habits)
+        world = make_world(seed, kit, coverage=coverage, habits=habits)
+        yield with_overlaps(world, seed) if kind == "pixels" else world
 
 
 def line(kind: str, coverage: float, seeds: range) -> tuple[dict[str, object], Marks]:
@@ -68,7 +70,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=12)
     parser.add_argument("--first", type=int, default=0)
-    parser.add_argument("--kinds", nargs="+", default=["plain", "two-bodies", "list-names", "twins", "careless"])
+    parser.add_argument(
+        "--kinds", nargs="+", default=["plain", "pixels", "two-bodies", "list-names", "twins", "careless"]
+    )
     parser.add_argument("--coverages", nargs="+", type=float, default=COVERAGES)
     parser.add_argument("--questions", action="store_true")
     options = parser.parse_args()

@@ -49,7 +49,8 @@ def infer(world: World, *, clocks: Sequence[Clock] = (), answers: Sequence[Answe
     settings = Settings(clocks=tuple(clocks))
     settings = settings.model_copy(update={"habits": settings.habits.model_copy(update={"learn": learn})})
     evidence = add_trip(add_evidence(world.frames, world.kit, world.log, settings), settings.trips)
-    frames = pair_frames(add_answers(evidence, answers), world.kit, world.log, settings).frames
+    told = add_answers(evidence, answers)
+    frames = pair_frames(told, world.kit, world.log, settings, overlaps=world.overlaps).frames
     table = frames.merge(world.truth, on="path", validate="one_to_one")
     return Marks(table.assign(called_wrong=table["likely_cause"].notna()))
 
