@@ -11,7 +11,7 @@ from flask import Flask, Response, abort, request
 from auditor.corrections.tables import harmless
 from auditor.errors import SteadykeepError
 from auditor.pipeline.shoot_log import log_csv
-from dashboards import flagged, kit_shown, rates, runs, sharp_rates, verdicts, weighed
+from dashboards import calibrated, flagged, kit_shown, rates, runs, sharp_rates, tested, verdicts, weighed
 from dashboards.aside import is_aside
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
@@ -49,6 +49,9 @@ WEIGHED: Mapping[str, Callable[[Desk, Mapping[str, str]], pd.DataFrame]] = Mappi
         "what-if": weighed.thought_csv,
         "fair-by-lens": lambda desk, _rest: weighed.fair_csv(desk, "lens"),
         "fair-by-body": lambda desk, _rest: weighed.fair_csv(desk, "body"),
+        "hand": calibrated.figures_csv,
+        "hand-shares": calibrated.shares_csv,
+        "setting-test": tested.series_csv,
         "kit-pairings": lambda desk, _rest: kit_shown.pairings_csv(desk),
         "fair-by-pairing": lambda desk, _rest: weighed.fair_csv(desk, "pairing"),
         "limits-of-frame": limits_csv,

@@ -1,4 +1,4 @@
-"""What is made to be printed: the card, and the report of a trip. Each is one page that opens by itself."""
+"""What is made to be printed: the card, a trip's report, a setting test. Each is one page that opens by itself."""
 
 from __future__ import annotations
 
@@ -15,8 +15,10 @@ from auditor.corrections.trip_report import report_html
 from auditor.errors import SteadykeepError
 from auditor.model.workspace import Workspace
 from auditor.pipeline.carding import make_cards
+from auditor.pipeline.setting_tests import plan_csv, plan_sheet
 from auditor.pipeline.tripping import trip_report
 from dashboards.desk import Desk
+from dashboards.tested import plan_from
 
 __all__ = ["PAPERS", "add_routes"]
 
@@ -45,7 +47,24 @@ def _page(html: str) -> Response:
     return Response(html, mimetype="text/html", headers={"Cache-Control": "no-store"})
 
 
-PAPERS = {"card-a4.html": _card("a4"), "card-a5.html": _card("a5"), "card.csv": _card_csv, "trip.html": _trip}
+def _test(paper: Literal["a4", "a5"]) -> Callable[[Workspace], Response]:
+    return lambda workspace: _page(plan_sheet(plan_from(workspace, request.args), paper=paper))
+
+
+def _test_csv(workspace: Workspace) -> Response:
+    headers = {"Content-Disposition": 'attachment; filename="setting-test.csv"', "Cache-Control": "no-store"}
+    return Response(plan_csv(plan_from(workspace, request.args)), mimetype="text/csv", headers=headers)
+
+
+PAPERS = {
+    "card-a4.html": _card("a4"),
+    "card-a5.html": _card("a5"),
+    "card.csv": _card_csv,
+    "trip.html": _trip,
+    "setting-test-a4.html": _test("a4"),
+    "setting-test-a5.html": _test("a5"),
+    "setting-test.csv": _test_csv,
+}
 """Every paper, by the name in its address."""
 
 

@@ -43,6 +43,7 @@ __all__ = [
     "thought",
     "thought_csv",
     "weighing",
+    "worked_out",
 ]
 
 Made = TypeVar("Made")
@@ -91,7 +92,7 @@ class Sheet:
     explained: tuple[str, ...]
 
 
-def _worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience_s: float | None) -> Made:
+def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience_s: float | None) -> Made:
     """Return what is worked out once a desk; raise Waiting where it takes longer than the patience."""
     workspace = desk.workspace
     if workspace is None:
@@ -134,7 +135,7 @@ def weighing(desk: Desk, patience_s: float | None = None) -> Weighing:
     SteadykeepError
         There is no workspace, or nothing was audited.
     """
-    return _worked_out(desk, "plan", lambda opened: Weighing(plan_of(opened), condensed_of(opened), opened), patience_s)
+    return worked_out(desk, "plan", lambda opened: Weighing(plan_of(opened), condensed_of(opened), opened), patience_s)
 
 
 def plan_table(desk: Desk, found: Weighing) -> pd.DataFrame:
@@ -212,11 +213,11 @@ def thought(desk: Desk, found: Weighing, without: Sequence[str], patience_s: flo
         rows = what_if(found.condensed, gone, owned, pairings, settings.plan).rows
         return rows.rename(columns={"id": "focal"})[list(THOUGHT_COLUMNS)]
 
-    return _worked_out(desk, f"without {' '.join(gone)}", make, patience_s)
+    return worked_out(desk, f"without {' '.join(gone)}", make, patience_s)
 
 
 def _compared(desk: Desk, by: str, patience_s: float | None) -> list[Comparison]:
-    return _worked_out(desk, f"fair {by}", lambda opened: comparisons_of(opened, by), patience_s)
+    return worked_out(desk, f"fair {by}", lambda opened: comparisons_of(opened, by), patience_s)
 
 
 def fair_rates(desk: Desk, by: str, patience_s: float | None = None) -> pd.DataFrame:

@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from auditor.model.answers import ANSWERS_FILE
 from auditor.model.aside import ASIDE_FILE
 from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE
+from dashboards.calibration_work import add_calibration_work
 from dashboards.desk import Desk
 from dashboards.jobs import Job, Standing, workspace_job
 from dashboards.kit_work import add_kit_work
@@ -31,7 +32,7 @@ __all__ = ["add_work"]
 
 def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
     """
-    Bind the job of the index page, the log's form, the questions, a frame's confirmation, and the kit.
+    Bind the job of the index page, the log's form, the questions, a frame's confirmation, the kit, calibration.
 
     Parameters
     ----------
@@ -48,6 +49,7 @@ def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
     _add_answers(app, now, workspace_answers(folder))
     files = undoable([folder / KIT_FILE, folder / SETTINGS_FILE])
     add_kit_work(app, folder, workspace_kits(folder, files))
+    add_calibration_work(app, now, folder, files)
 
 
 def _pressed() -> Mapping[str, Any] | str | None:

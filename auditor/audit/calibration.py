@@ -19,7 +19,7 @@ from auditor.optics.sensors import crop_factor
 from auditor.shake.estimates import Estimate, HandFit, HandPrior
 from auditor.shake.trials import Trials, keeps_one_of_each_burst
 
-__all__ = ["HandTrials", "hand_prior", "hand_trials", "hand_words"]
+__all__ = ["HandTrials", "hand_doubts", "hand_prior", "hand_trials", "hand_words"]
 
 _SURE = 0.8
 _OPEN_RANGE = 1.35  # a right setting known no better than this is no trial of the stabiliser
@@ -176,6 +176,12 @@ def hand_words(fit: HandFit, body: Body, pairings: tuple[Pairing, ...] = ()) -> 
         lines.append(_line(f'stops of "{body.id}" when set right', fit.stops, "stops", 1))
         lines.append(_line("shake left at 1/60 s, stabiliser on and set right", fit.stabilised_mrad, "mrad", 3))
     lines.append(_line("sharp frames that are kept", fit.other_keep, "", 2))
+    return (*lines, *hand_doubts(fit, pairings))
+
+
+def hand_doubts(fit: HandFit, pairings: tuple[Pairing, ...] = ()) -> tuple[str, ...]:
+    """Say what a fit cannot tell and which frames would; the first pairing names the lens of the suggested test."""
+    lines = []
     lens = pairings[0].lens.id if pairings else "one lens"
     if fit.stabilised and not fit.stops.told:
         lines.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -73,6 +73,10 @@ class SettingResult:
         Stops at the best setting; lens, pixels and focus blur too, so it is a lower end. [stop]
     kind : str
         width or score.
+    measured : str
+        The column that was read.
+    frames : DataFrame
+        What was read: ``setting_mm`` [mm] and ``response`` [px, or in the unit of the score], one row a frame.
     """
 
     plan: SettingPlan
@@ -81,6 +85,8 @@ class SettingResult:
     lens_setting_mm: float
     stops_at_least: float
     kind: str
+    measured: str = ""
+    frames: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False, compare=False)
 
 
 def plan_series(
@@ -189,7 +195,14 @@ def read_series(plan: SettingPlan, frames: pd.DataFrame, settings: Settings) -> 
         lens_setting_mm=reading.best_mm * plan.pairing.body.stabiliser_gain / plan.pairing.factor,
         stops_at_least=float(-np.log2(floor) / settings.hand.exponent),
         kind=kind,
+        measured=columns[0],
+        frames=_read(rows, columns[0]),
     )
+
+
+def _read(rows: pd.DataFrame, column: str) -> pd.DataFrame:
+    read = pd.DataFrame({"setting_mm": rows["setting_mm"], "response": rows[column]}).astype("float64")
+    return read.dropna().reset_index(drop=True)
 
 
 def _floor(reading: SettingReading, rows: pd.DataFrame, off: pd.DataFrame, width: str, exponent: float) -> float:

@@ -14,15 +14,8 @@ from auditor.cli.card import PaperSize
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.cards import shutter_words
 from auditor.model.workspace import open_workspace
-from auditor.pipeline.calibrating import (
-    calibrate_hand,
-    pairing_to_test,
-    plan_setting,
-    read_setting,
-    write_hand,
-    write_plan,
-    write_setting,
-)
+from auditor.pipeline.calibrating import calibrate_hand, write_hand
+from auditor.pipeline.setting_tests import pairing_to_test, plan_setting, read_setting, write_plan, write_setting
 
 __all__ = ["WriteTo", "register"]
 

@@ -16,7 +16,7 @@ from auditor.model.workspace import KIT_FILE, Workspace
 from auditor.pipeline.answering import load_answers
 from auditor.pipeline.user_files import change_text
 
-__all__ = ["KitUse", "remove_kit_entry", "save_kit_entry", "stamped_entry", "uses_of"]
+__all__ = ["KitUse", "remove_kit_entry", "save_kit_entry", "stamped_entry", "uses_of", "write_kit_values"]
 
 
 @dataclass(frozen=True)
@@ -144,3 +144,17 @@ def remove_kit_entry(workspace: Workspace, table: str, entry_id: str, stamp: str
         return without_kit_entry(text, table, entry_id)
 
     change_text(workspace.folder / KIT_FILE, changed, KitError)
+
+
+def write_kit_values(workspace: Workspace, table: str, entry_id: str, values: Mapping[str, object]) -> Path:
+    """
+    Set measured values of an entry, whatever else is being changed; return the file.
+
+    Raises
+    ------
+    KitError
+        The kit would be refused with them; nothing was written.
+    """
+    path = workspace.folder / KIT_FILE
+    change_text(path, lambda text: with_kit_entry(text, table, entry_id, values), KitError)
+    return path

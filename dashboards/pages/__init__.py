@@ -1,6 +1,7 @@
 """One module a page."""
 
 from dashboards.pages import (
+    calibration,
     card,
     evening,
     frame,
@@ -26,6 +27,7 @@ PAGES = (
     lens.PAGE,
     plan.PAGE,
     card.PAGE,
+    calibration.PAGE,
     log.PAGE,
     kit.PAGE,
     index.PAGE,

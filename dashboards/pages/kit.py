@@ -15,7 +15,7 @@ from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.kit_entry import entry_form
 from dashboards.kit_fields import NOUNS
-from dashboards.kit_shown import adapters_of, bodies_of, findings_shown, lenses_of, pairings_of
+from dashboards.kit_shown import Finding, adapters_of, bodies_of, findings_shown, lenses_of, pairings_of
 from dashboards.words import count_of
 
 __all__ = ["PAGE"]
@@ -78,10 +78,7 @@ def _findings(desk: Desk, filters: Filters) -> Component | None:
         return plate(
             "Worth a look", html.P("Nothing is missing and nothing contradicts itself, as far as can be told.")
         )
-    items = [
-        html.Li([one.sentence, " ", _link("Mend it", filters, one.table, one.entry) if one.table else ""])
-        for one in found
-    ]
+    items = [html.Li([one.sentence, " ", *_ways(one, filters)]) for one in found]
     rest = items[_FINDINGS_SHOWN:]
     more = html.Details([html.Summary(f"{len(rest)} more"), html.Ul(rest)]) if rest else None
     return plate(
@@ -90,6 +87,13 @@ def _findings(desk: Desk, filters: Filters) -> Component | None:
         more,
         note="Worst first: what cannot work, then what is missing.",
     )
+
+
+def _ways(one: Finding, filters: Filters) -> list[Component | str]:
+    ways: list[Component | str] = [_link("Mend it", filters, one.table, one.entry)] if one.table else []
+    if "calibrate setting" in one.sentence:
+        ways += [" · ", dcc.Link("Plan a test", href=f"/calibration{search_of(filters, {'part': 'test'})}")]
+    return ways
 
 
 def _entries(desk: Desk, filters: Filters, table: str, title: str, rows_of: object) -> Component:

@@ -137,3 +137,69 @@ def test_another_table_writes_nothing(client: Client, folder: Path, table: str):
     ]
     assert "Traceback" not in post(client, json.dumps(told).encode()).text
     assert held(folder) == before
+
+
+def calibration_pressed(client: Client, button: dict[str, str], search: str = "") -> bytes:
+    """What the calibration's page sends when one of its buttons is pressed."""
+    listed = client.get("/_dash-dependencies", headers={"Host": f"127.0.0.1:{PORT}"}).json
+    own = next(one["output"] for one in listed if "calibration-said.children" in one["output"])
+    said, age = own.strip(".").split("...")
+    places = {"hand-write": 0, "test-write": 1}
+    inputs: list[Any] = [[], [], {"id": {"kind": "calibration-undo"}, "property": "n_clicks", "value": None}]
+    if button["kind"] in places:
+        inputs[places[button["kind"]]] = [{"id": button, "property": "n_clicks", "value": 1}]
+    told = {
+        "output": own,
+        "outputs": [
+            {"id": "calibration-said", "property": said.rsplit(".", 1)[1]},
+            {"id": "audit-age", "property": age.rsplit(".", 1)[1]},
+        ],
+        "inputs": inputs,
+        "state": [[], [], {"id": "address", "property": "search", "value": search}],
+        "changedPropIds": [f"{json.dumps(button, sort_keys=True, separators=(',', ':'))}.n_clicks"],
+    }
+    return json.dumps(told).encode()
+
+
+HAND = {"kind": "hand-write", "body": "one", "stamp": "0" * 16}
+
+
+def test_a_press_that_shows_what_is_not_so_is_understood_and_refused(client: Client, folder: Path):
+    before = held(folder)
+    answer = post(client, calibration_pressed(client, HAND))
+    assert answer.status_code == 200, answer.text[:300]
+    assert "changed meanwhile, nothing was written" in answer.text
+    assert held(folder) == before
+
+
+@pytest.mark.parametrize(
+    ("headers", "status"),
+    [
+        ({"Origin": "http://evil.example"}, 403),
+        ({"Sec_Fetch_Site": "cross-site"}, 403),
+        ({"Host": "evil.example"}, 421),
+    ],
+)
+def test_another_sites_press_writes_no_hand(client: Client, folder: Path, headers: dict[str, str], status: int):
+    before = held(folder)
+    assert post(client, calibration_pressed(client, HAND), **headers).status_code == status
+    assert held(folder) == before
+
+
+@pytest.mark.parametrize(
+    ("button", "search"),
+    [
+        (HAND | {"body": "../../etc/passwd"}, ""), (HAND | {"body": "<script>"}, "?on=<script>"),
+        ({"kind": "test-write", "what": "lens", "stamp": "x"}, "?pairing=one/hale-85/m42-plain&folder=../../etc"),
+        ({"kind": "test-write", "what": "__class__", "stamp": "x"}, "?pairing=%00&distance=1e999"),
+        ({"kind": "test-write", "what": "body", "stamp": "x"}, "?" + "pairing=a&" * 5000),
+    ],
+    ids=range(5),
+)  # fmt: skip
+@pytest.mark.filterwarnings("ignore")
+def test_a_nonsense_press_writes_nothing(client: Client, folder: Path, button: dict[str, str], search: str):
+    before = held(folder)
+    answer = post(client, calibration_pressed(client, button, search))
+    assert answer.status_code == 200
+    assert "Traceback" not in answer.text
+    assert held(folder) == before

@@ -12,17 +12,8 @@ from auditor.audit.calibration_series import plan_table
 from auditor.errors import InputError, KitError
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.auditing import audit_workspace, joined_table
-from auditor.pipeline.calibrating import (
-    HandReport,
-    blur_budgets,
-    calibrate_hand,
-    pairing_to_test,
-    plan_setting,
-    read_setting,
-    write_hand,
-    write_plan,
-    write_setting,
-)
+from auditor.pipeline.calibrating import HandReport, blur_budgets, calibrate_hand, write_hand
+from auditor.pipeline.setting_tests import pairing_to_test, plan_setting, read_setting, write_plan, write_setting
 from auditor.shake.estimates import Estimate, HandFit
 
 
