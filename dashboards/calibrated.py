@@ -20,6 +20,7 @@ from dashboards.weighed import worked_out
 __all__ = [
     "FIGURE_COLUMNS",
     "FittedHand",
+    "doubt_of_stops",
     "figures_csv",
     "fitted_hand",
     "hand_figures",
@@ -135,6 +136,18 @@ def written_in_words(report: HandReport) -> str:
     parts = parts if hand else []
     parts += [f'stabiliser_stops = {value:g} of "{report.body}" in kit.toml' for value in stops.values()]
     return ", and ".join(parts)
+
+
+def doubt_of_stops(workspace: Workspace, report: HandReport) -> str:
+    """Say what writing one's own hand does where the stops were not told, empty where they were or are none."""
+    hand, told = told_by(report)
+    stops = workspace.kit.body(report.body).stabiliser_stops
+    if told or not hand or not stops:
+        return ""
+    return (
+        f"The stops were not told and stay at {stops:g}. A card made with your own hand takes them as they are: if "
+        "that is the maker's figure, it will be hopeful by about a stop."
+    )
 
 
 def figures_csv(desk: Desk, rest: Mapping[str, str]) -> pd.DataFrame:

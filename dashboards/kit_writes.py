@@ -151,7 +151,10 @@ def use_in_words(table: str, use: KitUse) -> str:
     if not parts:
         return f"No row of the log and no answer names this {NOUNS[table]}."
     verb = "names" if sum((use.log_rows, use.answers, use.clocks)) == 1 else "name"
-    told = f"{' and '.join(parts)} {verb} this {NOUNS[table]}; without it they no longer count"
+    named = f"{' and '.join(parts)} {verb} this {NOUNS[table]}"
+    if use.clocks:
+        return f"{named}; the clock correction in settings.toml has to go before it can."
+    told = f"{named}; without it they no longer count"
     if table == "lenses":
         return (
             f"{told}, and its frames lose their lens at the next audit. A lens that you no longer own keeps its "

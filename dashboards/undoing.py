@@ -63,12 +63,12 @@ def undoable(paths: Sequence[Path]) -> Undoable:
             others = [path.name for path, (_, after) in touched.items() if _content(path) != after]
             if others:
                 return f"{' and '.join(others)} was changed by something else meanwhile, so it was left; mend it there."
+            try:
+                for path, (was, _) in touched.items():
+                    _put_back(path, was)
+            except OSError as reason:
+                return f"It could not be taken back ({reason.strerror}); the files are as they are."
             changes.pop()
-            for path, (was, _) in touched.items():
-                if was is None:
-                    path.unlink()
-                else:
-                    write_bytes(path, was)
             return f"Taken back: {name}."
 
     return Undoable(do=do, undo=undo)
@@ -79,3 +79,10 @@ def _content(path: Path) -> bytes | None:
         return path.read_bytes()
     except FileNotFoundError:
         return None
+
+
+def _put_back(path: Path, content: bytes | None) -> None:
+    if content is None:
+        path.unlink()
+    else:
+        write_bytes(path, content)

@@ -24,7 +24,7 @@ def change_text(path: Path, change: Callable[[str], str], error: type[InputError
     change : callable
         Given the text with plain line ends; what it raises leaves the file as it is.
     error : type of InputError
-        Raised where the file cannot be read, or was changed by something else while it was worked on.
+        Raised where the file cannot be read or written, or was changed by something else while it was worked on.
     """
     before = path.read_bytes() if path.exists() else b""
     new = change(read_text(path, error) if path.exists() else "")
@@ -33,4 +33,7 @@ def change_text(path: Path, change: Callable[[str], str], error: type[InputError
     mark = codecs.BOM_UTF8 if before.startswith(codecs.BOM_UTF8) else b""
     if (path.read_bytes() if path.exists() else b"") != before:
         raise error(f"{path.name}: it was changed by something else just now, nothing was written; try again")
-    write_bytes(path, mark + new.encode("utf-8"))
+    try:
+        write_bytes(path, mark + new.encode("utf-8"))
+    except OSError as reason:
+        raise error(f"{path.name}: it cannot be written ({reason.strerror}); it is as it was") from None

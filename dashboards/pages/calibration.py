@@ -12,7 +12,7 @@ from dash.development.base_component import Component
 from auditor.errors import InputError, SteadykeepError
 from auditor.model.workspace import Workspace
 from dashboards.audit_age import audit_again
-from dashboards.calibrated import FittedHand, fitted_hand, is_judgement, written_in_words
+from dashboards.calibrated import FittedHand, doubt_of_stops, fitted_hand, is_judgement, written_in_words
 from dashboards.components import Page, as_table, chart, download, heading, labelled, look_again, plate, to_do
 from dashboards.desk import Desk
 from dashboards.figures.calibration import SHARE_PANEL_PX, STATES, keep_share_chart
@@ -67,7 +67,7 @@ def _hand(desk: Desk, workspace: Workspace, filters: Filters, rest: Mapping[str,
         _bodies(desk, workspace, filters, found.report.body),
         _figures(desk, found, filters),
         _shares(found, filters),
-        _write(found),
+        _write(workspace, found),
     ]
 
 
@@ -180,16 +180,18 @@ def _shares(found: FittedHand, filters: Filters) -> Component:
     )
 
 
-def _write(found: FittedHand) -> Component:
+def _write(workspace: Workspace, found: FittedHand) -> Component:
     words = written_in_words(found.report)
     if not words:
         return plate(
             "Use it", html.P("The frames did not tell enough, so there is nothing to write."), html.P(_CAUTION)
         )
+    doubt = doubt_of_stops(workspace, found.report)
     where = {"kind": "hand-write", "body": found.report.body, "stamp": found.stamp}
     return plate(
         "Use it",
         html.P(f"Would write {words}. What the frames did not tell stays as it is; your comments stay."),
+        html.P(doubt) if doubt else None,
         html.Div(dmc.Button("Write what was told", id=where), className="buttons"),
         html.P(_CAUTION, className="told"),
     )

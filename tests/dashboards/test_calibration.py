@@ -62,7 +62,7 @@ def test_the_hand_stands_beside_what_the_files_say_with_what_it_rests_on(desk: D
                   f"in {found.bursts} bursts", f"about {fit.effective_frames:.0f} single ones", "0.11 to 0.28 mrad",
                   "mainly what was believed before", "The frames cannot tell the stops", "Test it before a paid job",
                   "shake_mrad = 0.181 and exponent = 0.68 under [hand] in settings.toml",
-                  "Stabiliser on, set wrong"):  # fmt: skip
+                  "Stabiliser on, set wrong", "stay at 5", "hopeful by about a stop"):  # fmt: skip
         assert words in told
     assert "sharp frames that are kept: " not in told  # the figures stand in the table alone
     assert found.shares["frames"].sum() == fit.frames

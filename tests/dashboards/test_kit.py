@@ -184,6 +184,41 @@ def test_undo_of_several_files_and_of_one_that_was_not_there(tmp_path: Path):
     assert one.read_text() == "1"
 
 
+def _full(*_: object) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def test_a_full_disk_is_said_and_nothing_is_lost(own_workspace: Path, kits: Kits, monkeypatch: pytest.MonkeyPatch):
+    before = (own_workspace / "kit.toml").read_bytes()
+    pressed, texts = _button(own_workspace, "kit-save", "hale-85")
+    with monkeypatch.context() as full:
+        full.setattr("auditor.pipeline.user_files.write_bytes", _full)
+        assert "No space left" in _press(kits, own_workspace, pressed, texts | {"price": "250"})[1]
+    assert (own_workspace / "kit.toml").read_bytes() == before
+    _press(kits, own_workspace, pressed, texts | {"price": "250"})
+    with monkeypatch.context() as full:
+        full.setattr("dashboards.undoing.write_bytes", _full)
+        assert "No space left" in kits.undo()
+    assert kits.undo().startswith("Taken back")
+    assert (own_workspace / "kit.toml").read_bytes() == before
+
+
+def test_a_body_with_a_corrected_clock_says_what_has_to_go_first(sample_workspace: Path):
+    told = page(workspace_desk(sample_workspace)(), "/kit", "?entry=bodies/one")
+    assert "1 clock correction name this body; the clock correction in settings.toml has to go before" in told
+
+
+def test_a_kit_broken_in_an_editor_refuses_every_press(own_workspace: Path, kits: Kits):
+    pressed, texts = _button(own_workspace, "kit-save", "hale-85")
+    path = own_workspace / "kit.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("focal_mm = 35", "focal_mm = -35"), encoding="utf-8")
+    broken = path.read_bytes()
+    assert "hale-35" in _press(kits, own_workspace, pressed, texts | {"price": "250"})[1]
+    path.write_bytes(b"[[lenses\n")
+    assert "not valid TOML" in _press(kits, own_workspace, pressed, texts | {"price": "250"})[1]
+    assert path.read_bytes() == b"[[lenses\n" != broken
+
+
 def test_the_page_shows_the_kit_its_pairings_and_what_is_missing(sample_workspace: Path):
     desk = workspace_desk(sample_workspace)()
     told = page(desk, "/kit")
