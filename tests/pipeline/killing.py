@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import random
@@ -20,7 +21,10 @@ import pandas  # pyarrow asks for it at its first table: not while the clock of 
 from pathlib import Path
 from auditor.pipeline import index_writer, indexing
 index_writer._COMMIT_ROWS, indexing._TASK_FRAMES = 64, 32
-told = lambda done, total: print("at", done, flush=True) if done else None
+def told(done, total):
+    if done:
+        print("at", done, flush=True)
+        sys.stdin.readline()  # waits for leave to go on, so that a kill comes where it is meant on any machine
 indexing.index_archives({"main": Path(sys.argv[1])}, Path(sys.argv[2]), jobs=1, progress=told)
 print("done", flush=True)
 """
@@ -51,19 +55,32 @@ def committed(store: Path) -> set[str]:
     return set(paths)
 
 
-def run_and_kill(root: Path, store: Path, after_s: float) -> bool:
-    """Start an index run, kill it after a while; return whether it was done before."""
+def run_and_kill(root: Path, store: Path, steps: int, after_s: float) -> bool:
+    """Start an index run, kill it a while after so many of its steps; return whether it was done before."""
     process = subprocess.Popen(
-        [sys.executable, "-c", RUN, str(root), str(store)], stdout=subprocess.PIPE, text=True, start_new_session=True
+        [sys.executable, "-c", RUN, str(root), str(store)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
     )
     assert process.stdout is not None
-    process.stdout.readline()  # it began to read, or was done
+    assert process.stdin is not None
+    is_done = False
+    for _ in range(steps):
+        if not process.stdout.readline().startswith("at"):
+            is_done = True
+            break
+        process.stdin.write("\n")
+        process.stdin.flush()
     time.sleep(after_s)
     os.killpg(process.pid, signal.SIGKILL)
-    rest = process.stdout.read()
+    is_done = "done" in process.stdout.read() or is_done
     process.stdout.close()
+    with contextlib.suppress(BrokenPipeError):
+        process.stdin.close()
     process.wait()
-    return "done" in rest
+    return is_done
 
 
 def main() -> None:
@@ -89,7 +106,7 @@ def kill_often(folder: Path, kills: int, seed: int, frames: int = 1500) -> dict[
     killed = lost = between = 0
     for _ in range(kills):
         parts = load_manifest(store / "frames")
-        was_done = run_and_kill(root, store, dice.uniform(0, 0.9))
+        was_done = run_and_kill(root, store, dice.randint(1, 9), dice.uniform(0, 0.05))
         killed += not was_done
         between += not was_done and load_manifest(store / "frames") != parts
         now = committed(store)
