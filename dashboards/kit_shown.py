@@ -8,10 +8,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from auditor.audit.kit_check import check_kit
-from auditor.audit.kit_pairings import check_pairings
-from auditor.audit.pairing import possible_pairings
 from auditor.model.kit import Adapter, Body, Lens
 from auditor.model.workspace import Workspace
+from auditor.pipeline.checking_kit import pairing_checks
 from dashboards.desk import Desk
 from dashboards.kit_fields import NOUNS
 from dashboards.words import DASH, millimetres
@@ -92,7 +91,7 @@ def _lens(counts: Counter[str], lens: Lens) -> dict[str, object]:
         "Widest": f"f/{lens.max_aperture:g}" if lens.max_aperture else DASH,
         "Mount": lens.mount,
         "Closest": f"{lens.close_focus_m:g} m" if lens.close_focus_m else DASH,
-        "Typed for it": "nothing" if lens.contacts else "yes",
+        "Contacts": "yes" if lens.contacts else "no",
         "Price": f"{lens.price:,.0f} {lens.currency or ''}".strip() if lens.price is not None else DASH,
         "Yours": _owned(lens),
         "Frames": counts[lens.id],
@@ -147,7 +146,7 @@ def pairings_of(desk: Desk, workspace: Workspace) -> pd.DataFrame:
     sizes = desk.frames.groupby(list(_MADE_WITH), observed=True).size()
     counts = Counter({key: int(number) for key, number in sizes.items()})
     rows = []
-    for check in check_pairings(possible_pairings(workspace.kit, workspace.log.rows)):
+    for check in pairing_checks(workspace):
         pairing = check.pairing
         key = (pairing.body.id, pairing.lens.id, pairing.adapter_id)
         focal = _ends(pairing.effective_focal_mm)

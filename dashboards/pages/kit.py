@@ -24,6 +24,7 @@ _TITLE = "Kit"
 _LEAD = "What you mount: bodies, lenses, adapters. Everything else is worked out from this."
 _TABLES = (("lenses", "Lenses", lenses_of), ("bodies", "Bodies", bodies_of), ("adapters", "Adapters", adapters_of))
 _FINDINGS_SHOWN = 12
+_LOOKS = {"Frames": "number", "Yours": "whole", "Price": "whole"}
 
 
 def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
@@ -107,7 +108,7 @@ def _entries(desk: Desk, filters: Filters, table: str, title: str, rows_of: obje
         html.Tr(
             [
                 html.Th(_link(str(row["Name"]), filters, table, str(row["id"])), scope="row"),
-                *(html.Td(str(row[column]), className="number" if column == "Frames" else "") for column in shown),
+                *(html.Td(str(row[column]), className=_LOOKS.get(column, "")) for column in shown),
             ]
         )
         for row in rows.to_dict("records")

@@ -122,6 +122,7 @@ def test_kit_lists_pairings_and_finds_what_fits_nowhere(tmp_path: Path, capsys: 
     found = document(capsys, "kit", str(tmp_path))
     assert len(found["pairings"]) == 10  # type: ignore[arg-type]
     assert any("odd-40" in finding for finding in found["findings"])  # type: ignore[attr-defined]
+    assert {"infinity", "coverage"} < set(found["pairings"][0])  # type: ignore[index]
 
 
 def test_a_mistyped_id_in_the_log_names_the_nearest(own_workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:
