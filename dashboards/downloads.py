@@ -15,7 +15,7 @@ from dashboards import calibrated, flagged, kit_shown, rates, runs, sharp_rates,
 from dashboards.aside import is_aside
 from dashboards.desk import Desk
 from dashboards.filters import Filters, filters_from_search, rest_of
-from dashboards.limits import limits_csv
+from dashboards.own_tables import OWN
 from dashboards.unreadable import unreadable_frames
 
 __all__ = ["FLAGGED", "TABLES", "WEIGHED", "add_routes"]
@@ -54,7 +54,6 @@ WEIGHED: Mapping[str, Callable[[Desk, Mapping[str, str]], pd.DataFrame]] = Mappi
         "setting-test": tested.series_csv,
         "kit-pairings": lambda desk, _rest: kit_shown.pairings_csv(desk),
         "fair-by-pairing": lambda desk, _rest: weighed.fair_csv(desk, "pairing"),
-        "limits-of-frame": limits_csv,
     }
 )
 """What weighs the whole workspace, whatever it is narrowed to, with what else the address says."""
@@ -85,6 +84,8 @@ def _flagged(desk: Desk, filters: Filters, *, aside: bool) -> Iterator[pd.DataFr
 
 
 def _made(desk: Desk, name: str, search: str) -> Iterable[pd.DataFrame]:
+    if name in OWN:
+        return [OWN[name](desk, search)]
     if name in WEIGHED:
         return [WEIGHED[name](desk, rest_of(search))]
     filters = filters_from_search(search)
@@ -118,7 +119,7 @@ def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
 
     @server.get("/table/<name>.csv")
     def table(name: str) -> Response:
-        if name not in TABLES and name not in WEIGHED and name != FLAGGED:
+        if not any(name in tables for tables in (TABLES, WEIGHED, OWN, (FLAGGED,))):
             abort(404)
         made = _made(now(), name, request.query_string.decode("ascii", "replace"))
         headers = {"Content-Disposition": f'attachment; filename="{name}.csv"', "Cache-Control": "no-store"}

@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask, Response, abort
 
 from dashboards.desk import Desk
-from dashboards.thumbnails import NO_PICTURE, SIZES_PX, Thumbnails, place_of
+from dashboards.thumbnails import SIZES_PX, Thumbnails, no_picture, picture_file, place_of
 
 __all__ = ["add_routes"]
 
@@ -41,5 +41,6 @@ def add_routes(server: Flask, now: Callable[[], Desk]) -> None:
         except TimeoutError:
             found = None
         if found is None:
-            return Response(NO_PICTURE, mimetype="image/svg+xml", headers={"Cache-Control": "no-store"})
+            sheet = no_picture(picture_file(desk, place))
+            return Response(sheet, mimetype="image/svg+xml", headers={"Cache-Control": "no-store"})
         return Response(found, mimetype="image/webp", headers={"Cache-Control": "private, max-age=31536000, immutable"})

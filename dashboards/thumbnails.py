@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import html
 import importlib
+import importlib.util
 import io
 import threading
 import warnings
@@ -22,20 +24,22 @@ from auditor.readers.names import file_at
 from auditor.storage.atomic import write_bytes
 from dashboards.desk import Desk
 
-__all__ = ["NO_PICTURE", "SIZES_PX", "Thumbnails", "key_of", "picture_file", "place_of"]
+__all__ = ["SIZES_PX", "Thumbnails", "key_of", "no_picture", "picture_file", "place_of"]
 
 SIZES_PX = {"small": 320, "large": 1600}
 """Longest side of each kind of picture. [px]"""
 
-NO_PICTURE = (
-    b'<svg xmlns="http://www.w3.org/2000/svg" width="320" height="214" viewBox="0 0 320 214">'
-    b'<rect width="320" height="214" fill="#8a8479" opacity=".18"/>'
-    b'<text x="160" y="112" text-anchor="middle" font-family="sans-serif" font-size="17" fill="#8a8479">'
-    b"no preview</text></svg>"
+_NO_PICTURE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="320" height="214" viewBox="0 0 320 214">'
+    '<rect width="320" height="214" fill="#8a8479" opacity=".18"/>'
+    '<g text-anchor="middle" font-family="sans-serif" font-size="17" fill="#8a8479">{lines}</g></svg>'
 )
+_NEEDS_EXTRA = ("no preview: needs the extra", "pip install 'steadykeep[pixels]'")
 
 _VERSION = "v1"
-_FORMATS = ("JPEG", "TIFF", "PNG", "WEBP", "MPO")
+_FORMATS = ("JPEG", "TIFF", "PNG", "WEBP", "MPO", "AVIF")
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"mif2")
+_MOST_PIXELS = 1 << 28
 _RAW_FORMATS = frozenset({"orf", "rw2", "arw", "nef", "cr2", "cr3", "raf", "pef", "dng", "srw", "nrw", "iiq", "3fr"})
 _MOST_BYTES = 1 << 30
 _WORKERS = 2
@@ -151,23 +155,73 @@ class Thumbnails:
         return picture
 
 
+def no_picture(source: Path | None) -> bytes:
+    """Return the sheet that stands for a picture that cannot be had, SVG; it says so where a library would help."""
+    lacks = source is not None and (
+        (_is_heif(source) and not _installed("pi_heif")) or (_is_raw(source) and not _installed("rawpy"))
+    )
+    told = _NEEDS_EXTRA if lacks else ("no preview",)
+    lines = "".join(
+        f'<text x="160" y="{112 + 24 * number - 12 * (len(told) - 1)}">{html.escape(line)}</text>'
+        for number, line in enumerate(told)
+    )
+    return _NO_PICTURE.format(lines=lines).encode()
+
+
+def _installed(library: str) -> bool:
+    return importlib.util.find_spec(library) is not None
+
+
+def _is_raw(source: Path) -> bool:
+    return source.suffix.lower().lstrip(".") in _RAW_FORMATS
+
+
+def _is_heif(source: Path) -> bool:
+    try:
+        with source.open("rb") as stream:
+            return _says_heif(stream.read(12))
+    except OSError:
+        return False
+
+
+def _says_heif(content: bytes) -> bool:
+    return content[4:8] == b"ftyp" and content[8:12] in _HEIF_BRANDS
+
+
 def _reduced(content: bytes, source: Path, longest_px: int) -> bytes | None:
     """Decode at a fraction of the size where the format allows it, turn upright, write as WebP."""
-    embedded = _embedded(content) if source.suffix.lower().lstrip(".") in _RAW_FORMATS else content
-    if embedded is None:
-        return None
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(embedded), formats=_FORMATS) as picture:
-                picture.draft("RGB", (longest_px, longest_px))
-                upright = ImageOps.exif_transpose(picture).convert("RGB")
+        upright = _heif(content) if _says_heif(content) else _upright(content, source, longest_px)
+        if upright is None:
+            return None
         upright.thumbnail((longest_px, longest_px))
         written = io.BytesIO()
         upright.save(written, "WEBP", quality=80, method=1)
     except Exception:
         return None
     return written.getvalue()
+
+
+def _upright(content: bytes, source: Path, longest_px: int) -> Image.Image | None:
+    embedded = _embedded(content) if _is_raw(source) else content
+    if embedded is None:
+        return None
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", Image.DecompressionBombWarning)
+        with Image.open(io.BytesIO(embedded), formats=_FORMATS) as picture:
+            picture.draft("RGB", (longest_px, longest_px))
+            return ImageOps.exif_transpose(picture).convert("RGB")
+
+
+def _heif(content: bytes) -> Image.Image | None:
+    """Decode a HEIF, which turns itself upright; nothing without the library for it, or from an absurd size."""
+    if not _installed("pi_heif"):
+        return None
+    opened = importlib.import_module("pi_heif").open_heif(io.BytesIO(content), convert_hdr_to_8bit=True)
+    if opened.size[0] * opened.size[1] > _MOST_PIXELS:
+        return None
+    decoded: Image.Image = opened.to_pillow().convert("RGB")
+    return decoded
 
 
 def _embedded(raw: bytes) -> bytes | None:

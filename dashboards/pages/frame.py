@@ -10,7 +10,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.aside import ASIDE, around, is_aside
-from dashboards.components import Page, heading, plate, to_do
+from dashboards.components import Page, download, heading, plate, to_do
 from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.measured import sharpest_of_scene
@@ -55,7 +55,8 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
         target="_blank",
     )
     told = reason(frame) if isinstance(frame["flags"], str) else "Nothing about this frame is flagged."
-    known = plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame, place))
+    take = html.Div(download("frame", Filters(), extra={"at": key}), className="under")
+    known = plate("What is known of it", html.P(unbroken(told)), _facts(desk, frame, place), take)
     return html.Div(
         [
             heading(file, f"{frame['archive']}: {frame['path']}"),

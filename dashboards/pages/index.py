@@ -6,7 +6,6 @@ import time
 from collections.abc import Mapping
 
 import dash_mantine_components as dmc
-import pandas as pd
 from dash import dcc, html
 from dash.development.base_component import Component
 
@@ -14,6 +13,7 @@ from dashboards.components import Page, as_table, download, heading, plate, to_d
 from dashboards.desk import Desk
 from dashboards.filters import Filters
 from dashboards.jobs import Standing, progress_in_words
+from dashboards.own_tables import archives_table
 from dashboards.unreadable import unreadable_frames
 from dashboards.words import count_of
 
@@ -31,15 +31,10 @@ def _layout(desk: Desk, filters: Filters, _rest: Mapping[str, str]) -> Component
 
 
 def _archives(desk: Desk) -> Component:
-    counts = desk.frames["archive"].value_counts()
-    table = pd.DataFrame(
-        {
-            "Archive": list(desk.archives),
-            "Folder": [str(folder) for folder in desk.archives.values()],
-            "Frames": [int(counts.get(name, 0)) for name in desk.archives],
-        }
-    )
-    return plate("Archives", as_table(table) if len(table) else html.P("settings.toml names no archive yet."))
+    table = archives_table(desk).rename(columns=str.capitalize)
+    if table.empty:
+        return plate("Archives", html.P("settings.toml names no archive yet."))
+    return plate("Archives", as_table(table), html.Div(download("archives", Filters()), className="under"))
 
 
 def _again() -> Component:

@@ -16,7 +16,6 @@ from dashboards.filters import NOT_KNOWN, Filters, narrowed, search_of
 from dashboards.pages.keep_rates import rate_table, sharp_note
 from dashboards.rates import keep_rates, keep_rates_by_slowness, lenses_at_a_glance
 from dashboards.sharp_rates import kept_and_sharp_by_lens
-from dashboards.theme import CHART_CONFIG
 from dashboards.verdicts import opening, settings_by_adapter, verdicts_over_time
 from dashboards.words import CAUSES, VERDICTS, count_of, days, millimetres, percent, said, spread
 
@@ -64,7 +63,7 @@ def _one(desk: Desk, filters: Filters, key: str) -> Component:
     plates = [_history(desk, filters), _adapters(desk, filters), _slow(desk, filters)]
     plates += [_kept_and_sharp(desk, filters), _settings(desk, filters)]
     if lens is not None and lens.breathing:
-        plates.append(_breathing(lens))
+        plates.append(_breathing(lens, filters))
     lead = [opening(desk, filters)]
     if lens is not None:
         lead.append(_description(lens))
@@ -170,13 +169,12 @@ def _settings(desk: Desk, filters: Filters) -> Component:
     )
 
 
-def _breathing(lens: Lens) -> Component:
+def _breathing(lens: Lens, filters: Filters) -> Component:
     table = pd.DataFrame(lens.breathing, columns=["Focus distance, m", "Right setting, mm"])
     figure = breathing_chart(lens.breathing, lens.true_focal_mm[0])
     return plate(
         "Its setting close up, as measured",
-        dcc.Graph(figure=figure, config=CHART_CONFIG, style={"height": 300}),
-        html.Details([html.Summary("As a table"), as_table(table)], className="numbers"),
+        chart("breathing", figure, table, filters, tall_px=300),
         note="Without an adapter; with one, times its factor.",
     )
 

@@ -9,7 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.asked import OpenQuestion
-from dashboards.components import Page, heading, plate, to_do
+from dashboards.components import Page, download, heading, plate, to_do
 from dashboards.desk import Desk
 from dashboards.filters import Filters, search_of
 from dashboards.words import count_of, percent
@@ -49,7 +49,8 @@ def questions_shown(desk: Desk) -> Component:
     """Return the questions with a button for each choice."""
     if not desk.questions:
         return plate("Nothing is asked", html.P("All is settled, or nothing was asked yet: audit and ask below."))
-    return html.Div([_question(question) for question in desk.questions], className="plates")
+    asked = html.Div([_question(question) for question in desk.questions], className="plates")
+    return html.Div([asked, html.Div(download("questions", Filters()), className="under")])
 
 
 def _question(question: OpenQuestion) -> Component:

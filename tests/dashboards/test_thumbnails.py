@@ -16,7 +16,7 @@ from auditor.model.settings import Settings
 from auditor.model.workspace import Workspace
 from dashboards.app import create_app
 from dashboards.desk import Desk, desk_of
-from dashboards.thumbnails import NO_PICTURE, Thumbnails, key_of, picture_file, place_of
+from dashboards.thumbnails import Thumbnails, key_of, no_picture, picture_file, place_of
 from tests.dashboards.desks import audit_table, frames_table
 
 
@@ -142,7 +142,7 @@ def test_pictures_over_the_web(desk: Desk) -> None:
     assert (shown.status_code, shown.mimetype) == (200, "image/webp")
     assert "immutable" in shown.headers["Cache-Control"]
     none = client.get(f"/picture/small/{key_of(desk, 2)}.webp")
-    assert (none.status_code, none.data) == (200, NO_PICTURE)
+    assert (none.status_code, none.data) == (200, no_picture(None))
     for address in (f"/picture/huge/{key_of(desk, 0)}.webp", "/picture/small/0-00.webp", "/picture/small/../x.webp"):
         assert client.get(address).status_code == 404
 
@@ -158,3 +158,36 @@ def test_a_raw_file_shows_the_picture_that_its_camera_put_in(real_frames: Path, 
     if not raws:
         pytest.skip("no raw file of a kind that holds a JPEG")
     assert sum(shown) >= 2, dict(zip([file.name for file in raws], shown, strict=True))
+
+
+def test_a_heif_has_a_preview_and_without_the_library_says_what_it_needs(
+    tmp_path: Path, real_frames: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("pi_heif")
+    source = min((real_frames / "heic").rglob("*.[hH][eE][iI][cC]"), key=lambda file: file.stat().st_size)
+    desk = desk_over(tmp_path, "one.heic")
+    (tmp_path / "archive" / "one.heic").write_bytes(source.read_bytes())
+    picture = made(desk, 0)
+    assert picture is not None
+    assert max(picture.size) == 320
+    assert np.asarray(picture).std() > 5  # something is on it
+    monkeypatch.setattr("dashboards.thumbnails._installed", lambda _library: False)
+    assert made(desk_over(tmp_path, "one.heic"), 0) is not None  # kept from before
+    shutil.rmtree(tmp_path / "store")
+    assert made(desk, 0) is None
+    assert b"steadykeep[pixels]" in no_picture(tmp_path / "archive" / "one.heic")
+    assert b"steadykeep[pixels]" in no_picture(tmp_path / "any.orf")
+    assert b"steadykeep" not in no_picture(tmp_path / "any.jpg")
+
+
+def test_a_damaged_or_absurd_heif_has_no_preview(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    pytest.importorskip("pi_heif")
+    desk = desk_over(tmp_path, "cut.heic")
+    (tmp_path / "archive" / "cut.heic").write_bytes(b"\0\0\0\x18ftypheic" + b"\0" * 40)
+    assert made(desk, 0) is None
+
+    class Vast:
+        size = (60_000, 60_000)
+
+    monkeypatch.setattr("pi_heif.open_heif", lambda *_args, **_options: Vast())
+    assert made(desk, 0) is None
