@@ -6,7 +6,8 @@ from math import erf, sqrt
 
 import numpy as np
 
-from auditor.vision.sharpness import REACH_PX, SMOOTHING_PX, EdgeSlopes
+from auditor.vision.edge_points import REACH_PX, SMOOTHING_PX
+from auditor.vision.sharpness import EdgeSlopes
 
 __all__ = ["edge_width_px", "gaussian_edge_slope", "sharp_fraction"]
 

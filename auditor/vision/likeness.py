@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import Grey
+from auditor.vision.edge_points import Grey
 
 __all__ = ["SMALL_SIDE_PX", "likeness", "small_picture"]
 

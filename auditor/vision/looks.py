@@ -12,8 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import TILE_PX, EdgePoints, EdgeSlopes, Grey, edge_points, halved, pooled, summary
-from auditor.vision.spectrum import Motion, log_spectrum, motion_length_px, straight_motion
+from auditor.vision.edge_points import TILE_PX, EdgePoints, Grey, edge_points, halved, pooled
+from auditor.vision.sharpness import EdgeSlopes, summary
+from auditor.vision.spectrum import log_spectrum
+from auditor.vision.straight_motion import Motion, motion_length_px, straight_motion
 
 __all__ = ["Look", "blocks_to_look_at", "look"]
 

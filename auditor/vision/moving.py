@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import EdgePoints
+from auditor.vision.edge_points import EdgePoints
 
 __all__ = ["Spread", "has_moving_subject", "spread_by_region"]
 
@@ -53,7 +53,7 @@ def spread_by_region(points: EdgePoints) -> list[Spread]:
 
     Examples
     --------
-    >>> from auditor.vision.sharpness import edge_points
+    >>> from auditor.vision.edge_points import edge_points
     >>> spread_by_region(edge_points(np.zeros((512, 512), np.uint8)))
     []
     """

@@ -1,5 +1,5 @@
 """
-Whether a picture is spread along one direction: its mean log spectrum against straight motion.
+The mean log spectrum of a picture, in which blur can be told from the scene.
 
 A picture of a blurred scene has the product of the scene's spectrum and the blur's; the logarithm makes it a sum, and
 the mean over many tiles leaves the blur. What grows with frequency in one direction only is motion.
@@ -15,20 +15,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import Grey
+from auditor.vision.edge_points import Grey
 
-__all__ = ["SPECTRUM_TILE_PX", "LogSpectrum", "Motion", "log_spectrum", "motion_length_px", "straight_motion"]
+__all__ = ["ANGLES", "RADII", "SPECTRUM_TILE_PX", "LogSpectrum", "grid", "log_spectrum", "radius_index"]
 
 SPECTRUM_TILE_PX = 256
 """Side of a tile. [px]"""
 
-_ANGLES, _RADII = 24, 44
+ANGLES, RADII = 24, 44
 _LOWEST, _HIGHEST = 0.012, 0.36  # cycles/px
 _FEWEST_TILES, _MOST_TILES = 6, 40
 _SHARE_OF_TILES, _SHARE_OF_STRONGEST = 0.3, 0.5  # tiles out of focus hold little energy and hide the blur of the others
-_LENGTHS_PX = np.geomspace(2.0, 52.0, 18)
-_TURNS = 48
-_FLOORS = (3e-3, 5e-2)
 
 
 @dataclass(frozen=True)
@@ -52,35 +49,6 @@ class LogSpectrum:
     ripples: NDArray[np.float64]
     weights: NDArray[np.float64]
     tiles: int
-
-
-@dataclass(frozen=True)
-class Motion:
-    """
-    The straight motion that a spectrum looks most like.
-
-    Attributes
-    ----------
-    anisotropy : float
-        Spread of the ripples, 0 where no direction stands out. [-]
-    amplitude : float
-        How strongly the motion's pattern is present; about 1 for that motion and nothing else. [-]
-    explained : float
-        Share of the ripples that the motion explains, 0–1. [-]
-    clear : float
-        Share of the spectrum that stands clear of the noise, 0–1. [-]
-    direction_deg : float
-        Counter-clockwise from the picture's horizontal, 0–180. [deg]
-    length_px : float
-        Length of the best pattern; coarse, see `motion_length_px`. [px]
-    """
-
-    anisotropy: float
-    amplitude: float
-    explained: float
-    clear: float
-    direction_deg: float
-    length_px: float
 
 
 def log_spectrum(blocks: Sequence[Grey]) -> LogSpectrum | None:
@@ -184,31 +152,32 @@ def _power(tile: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 @lru_cache(maxsize=1)
-def _radius_index() -> NDArray[np.intp]:
+def radius_index() -> NDArray[np.intp]:
+    """Return the ring, half a period a tile wide, that each place of the real transform lies in."""
     down, across = np.fft.fftfreq(SPECTRUM_TILE_PX)[:, None], np.fft.rfftfreq(SPECTRUM_TILE_PX)[None, :]
     return np.asarray(np.minimum(np.hypot(down, across) * SPECTRUM_TILE_PX / 2, 63), np.intp)
 
 
 def _radial_floor(power: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return power averaged over angles; low frequencies, where a flat tile still has shading, take the later level."""
-    index = _radius_index()
+    index = radius_index()
     profile = np.bincount(index.ravel(), power.ravel()) / np.bincount(index.ravel())
     profile[:16] = np.minimum(profile[:16], profile[16])
     return np.asarray(profile[index], np.float32)
 
 
 @lru_cache(maxsize=1)
-def _grid() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64], NDArray[np.float64]]:
+def grid() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64], NDArray[np.float64]]:
     """Return column and row of the grid's points in the real transform shifted to its middle row; angles; radii."""
-    angles = (np.arange(_ANGLES) + 0.5) * (np.pi / _ANGLES) - np.pi / 2
-    radii = np.linspace(_LOWEST, _HIGHEST, _RADII)
+    angles = (np.arange(ANGLES) + 0.5) * (np.pi / ANGLES) - np.pi / 2
+    radii = np.linspace(_LOWEST, _HIGHEST, RADII)
     columns = np.cos(angles)[:, None] * radii * SPECTRUM_TILE_PX
     rows = SPECTRUM_TILE_PX / 2 - np.sin(angles)[:, None] * radii * SPECTRUM_TILE_PX  # rows run down the picture
     return np.asarray(columns, np.float32), np.asarray(rows, np.float32), np.asarray(angles, np.float64), radii
 
 
 def _on_grid(log_power: NDArray[np.float64]) -> NDArray[np.float64]:
-    columns, rows, _, _ = _grid()
+    columns, rows, _, _ = grid()
     shifted = np.fft.fftshift(log_power, axes=0).astype(np.float32)
     shifted[SPECTRUM_TILE_PX // 2, 0] = shifted[SPECTRUM_TILE_PX // 2, 1]
     smooth = cv2.blur(shifted, (3, 3), borderType=cv2.BORDER_REFLECT_101)
@@ -220,128 +189,3 @@ def _ripples(grid: NDArray[np.float64], weights: NDArray[np.float64]) -> NDArray
     """Return what is left without the mean over angles and without each angle's weighted mean over radii."""
     radial = grid - grid.mean(axis=0)
     return np.asarray(radial - (radial @ weights / max(weights.sum(), 1e-9))[:, None], np.float64)
-
-
-def straight_motion(spectrum: LogSpectrum) -> Motion:
-    """
-    Find the straight motion that the ripples look most like.
-
-    Parameters
-    ----------
-    spectrum : LogSpectrum
-
-    Returns
-    -------
-    Motion
-
-    Notes
-    -----
-    Straight even motion of length L multiplies the spectrum by sinc²(L·f), f the frequency along it, with zeros at
-    k/L [1]_; motion that slows at both ends by a Gaussian. Both
-    are kept as patterns for 18 lengths, 48 directions and two depths of noise.
-
-    References
-    ----------
-    .. [1] F. Krahmer, Y. Lin, B. McAdoo, K. Ott, J. Wang, D. Widemann, B. Wohlberg, Blind image deconvolution: motion
-       blur estimation, IMA preprint 2133-5 (2006).
-
-    Examples
-    --------
-    >>> noise = np.random.default_rng(3).integers(0, 255, (600, 600)).astype(np.float32)
-    >>> swept = cv2.blur(noise, (15, 1))
-    >>> found = straight_motion(log_spectrum([swept]))
-    >>> min(found.direction_deg, 180 - found.direction_deg) < 4
-    True
-    """
-    patterns, squares, lengths = _patterns()
-    weights = (spectrum.weights / max(float(spectrum.weights.sum()) * _ANGLES, 1e-9)).astype(np.float32)
-    ripples = np.clip(spectrum.ripples, -3.0, 3.0)
-    total = float(np.sqrt((ripples**2 @ weights).sum()))
-    projection = patterns.reshape(len(patterns), -1) @ (ripples * weights).ravel().astype(np.float32)
-    constant = (patterns @ weights) ** 2 / max(float(weights.sum()), 1e-9)  # each angle's own mean, taken away
-    norms = np.sqrt(np.maximum(squares @ weights - constant.sum(axis=1), 1e-12))
-    projection = np.where(norms > _LEAST_PATTERN, projection / norms, 0.0)
-    best = int(np.argmax(projection))
-    explained = float(np.clip(projection[best] / max(total, 1e-9), 0, 1)) ** 2
-    amplitude = float(projection[best] / norms[best])
-    clear = float(spectrum.weights.mean())
-    return Motion(total, amplitude, explained, clear, _peak_direction(projection, best), float(lengths[best]))
-
-
-_LEAST_PATTERN = 0.02
-
-
-def _peak_direction(projection: NDArray[np.floating], best: int) -> float:
-    """Return the direction of the best pattern, between its two neighbours by a parabola."""
-    family, turn = divmod(best, _TURNS)
-    before, at, after = (float(projection[family * _TURNS + (turn + step) % _TURNS]) for step in (-1, 0, 1))
-    bend = before - 2 * at + after
-    aside = 0.5 * (before - after) / bend if bend < 0 else 0.0
-    return (turn + aside) * (180 / _TURNS) % 180
-
-
-@lru_cache(maxsize=1)
-def _patterns() -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float64]]:
-    """Return patterns on angles × radii, their squares summed over angles, and lengths; directions in turn within."""
-    _, _, angles, radii = _grid()
-    turn = np.arange(_TURNS) * (np.pi / _TURNS)
-    along = np.abs(np.cos(angles[None, :, None] - turn[:, None, None])) * radii  # direction, angle, radius
-    made, lengths = [], []
-    for length in _LENGTHS_PX:
-        even = np.sinc(length * along) ** 2
-        bell = np.exp(-((2 * np.pi * along * length) ** 2) / 12)
-        for floor in _FLOORS:
-            made.extend([np.log(even + floor), np.log(bell + floor)])
-            lengths.extend([length, length])
-    stack = np.stack(made).reshape(len(made) * turn.size, _ANGLES, _RADII)
-    stack = (stack - stack.mean(axis=1, keepdims=True)).astype(np.float32)
-    return stack, (stack**2).sum(axis=1), np.repeat(lengths, turn.size)
-
-
-_SHORTEST_LAG_PX = 4.0  # noise that demosaicking correlated sits below
-
-
-def motion_length_px(spectrum: LogSpectrum, direction_deg: float) -> tuple[float, float]:
-    """
-    Length of straight motion along a direction, from the cepstrum.
-
-    Parameters
-    ----------
-    spectrum : LogSpectrum
-    direction_deg : float
-        Counter-clockwise from the horizontal. [deg]
-
-    Returns
-    -------
-    tuple of float
-        Length [px] and how far it stands out, in robust deviations [-].
-
-    Notes
-    -----
-    The zeros at k/L are a ripple of the log spectrum, hence a deep minimum of its transform at lag L [1]_.
-
-    References
-    ----------
-    .. [1] M. E. Moghaddam, M. Jamzad, Linear motion blur parameter estimation in noisy images using fuzzy sets and
-       power spectrum, EURASIP J. Adv. Signal Process. 2007:068985.
-
-    Examples
-    --------
-    >>> noise = np.random.default_rng(3).integers(0, 255, (600, 600)).astype(np.float32)
-    >>> length, stands_out = motion_length_px(log_spectrum([cv2.blur(noise, (15, 1))]), 0.0)
-    >>> round(length), stands_out > 15
-    (15, True)
-    """
-    index = _radius_index()
-    profile = np.bincount(index.ravel(), spectrum.log_power.ravel()) / np.bincount(index.ravel())
-    cepstrum = np.fft.irfft2(spectrum.log_power - profile[index]).astype(np.float32)
-    cepstrum = np.fft.fftshift(cepstrum)
-    lags = np.arange(_SHORTEST_LAG_PX, 110.0, 0.25, dtype=np.float32)
-    middle = SPECTRUM_TILE_PX / 2
-    turn = np.deg2rad(direction_deg)
-    columns, rows = middle + lags * np.float32(np.cos(turn)), middle - lags * np.float32(np.sin(turn))
-    line = cv2.remap(cepstrum, columns[None, :].astype(np.float32), rows[None, :].astype(np.float32), cv2.INTER_LINEAR)
-    away = cepstrum[: SPECTRUM_TILE_PX // 2 - 4]
-    deviation = 1.4826 * float(np.median(np.abs(away - np.median(away)))) + 1e-12
-    deepest = int(np.argmin(line[0]))
-    return float(lags[deepest]), float(-line[0, deepest] / deviation)

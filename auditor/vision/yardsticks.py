@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.sharpness import Grey
+from auditor.vision.edge_points import Grey
 
 __all__ = [
     "LAPLACIAN_4_NOISE",

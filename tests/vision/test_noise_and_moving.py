@@ -6,9 +6,10 @@ import cv2
 import numpy as np
 import pytest
 
+from auditor.vision.edge_points import edge_points
 from auditor.vision.moving import has_moving_subject, spread_by_region
 from auditor.vision.noise import blocks_of, noise_of_blocks
-from auditor.vision.sharpness import edge_points, edge_slopes
+from auditor.vision.sharpness import edge_slopes
 from tests.vision.pictures import squares, swept
 
 

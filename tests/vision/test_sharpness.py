@@ -6,14 +6,13 @@ import cv2
 import numpy as np
 import pytest
 
+from auditor.vision.edge_points import edge_points, pooled
 from auditor.vision.edge_width import edge_width_px, gaussian_edge_slope, sharp_fraction
 from auditor.vision.sharpness import (
     EdgeSlopes,
     Orientations,
-    edge_points,
     edge_slopes,
     edge_slopes_over_scales,
-    pooled,
     summary,
 )
 from tests.vision.pictures import disc, gaussian, squares, swept

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from auditor.vision.spectrum import log_spectrum, motion_length_px, straight_motion
+from auditor.vision.spectrum import log_spectrum
+from auditor.vision.straight_motion import motion_length_px, straight_motion
 from tests.vision.pictures import texture
 
 

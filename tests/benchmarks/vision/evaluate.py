@@ -118,7 +118,7 @@ def _view(grey: NDArray[np.uint8], focal_px: float, far_px: float, turn: NDArray
     return np.asarray(seen, np.uint8)
 
 
-def _as_taken(picture: NDArray[np.uint8], random: np.random.Generator) -> NDArray[np.uint8]:
+def as_taken(picture: NDArray[np.uint8], random: np.random.Generator) -> NDArray[np.uint8]:
     """Return a view with its own exposure, blur, noise and JPEG."""
     soft = cv2.GaussianBlur(picture.astype(np.float32), (0, 0), random.uniform(0.4, 2.5))
     lit = 255 * (soft / 255) ** random.uniform(0.75, 1.3) + random.normal(0, random.uniform(0.5, 5), soft.shape)
@@ -134,7 +134,7 @@ def say_focal_ratios() -> None:
         scale = 3200 / grey.shape[1]
         grey = np.asarray(cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), np.uint8)
         focal = 1600 * random.uniform(0.8, 1.4)
-        wide = landmarks(_as_taken(_view(grey, focal, 2 * focal, np.eye(3)), random))
+        wide = landmarks(as_taken(_view(grey, focal, 2 * focal, np.eye(3)), random))
         seen[scene] = wide
         for ratio in (1.0, 1.0, 1.2, 1.4, 1.7, 2.0, 2.5, 4.0):
             reach = 0.3 * (1 - 1 / ratio) + 0.05
@@ -147,7 +147,7 @@ def say_focal_ratios() -> None:
                 @ cv2.Rodrigues(parts[1])[0]
                 @ cv2.Rodrigues(np.array([0, 0, random.normal(0, 0.05)]))[0]
             )
-            long = landmarks(_as_taken(_view(grey, focal * ratio, 2 * focal, turn), random))
+            long = landmarks(as_taken(_view(grey, focal * ratio, 2 * focal, turn), random))
             rows.append((ratio, focal_ratio(wide, long)))
     told = [(ratio, found) for ratio, found in rows if np.isfinite(found.ratio)]
     off = np.array([abs(found.ratio / ratio - 1) for ratio, found in told])
