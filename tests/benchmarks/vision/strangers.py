@@ -5,9 +5,9 @@ Pairs of frames that share nothing: how often a focal ratio is claimed of them.
 
 Views are whole photographs and disjoint parts of them (3 × 3 with a strip left out between, so that no two parts share
 a pixel), each with an exposure, blur, noise and JPEG of its own. Pairs: all parts of one photograph with each other,
-which is where repeated windows, leaves and waves tempt most; all whole photographs with each other; and parts of different
-photographs, drawn at random up to the number asked for. The upper bound is Clopper and Pearson's, one-sided 95 % (with
-none found it is the rule of three). Pairs that share a view are not independent, so the bound is a little too low.
+which is where repeated windows, leaves and waves tempt most; all whole photographs with each other; and parts of
+different photographs, drawn at random up to the number asked for. The upper bound is Clopper and Pearson's, one-sided
+95 % (with none found it is the rule of three). Pairs that share a view are not independent: it is a little too low.
 """
 
 from __future__ import annotations

@@ -82,7 +82,9 @@ def seen_from(pieces: list[Piece], sideways: float, forward: float, turn: Floats
     view = np.zeros((height, width), np.float32)
     for piece in pieces:
         near = np.full(x.shape, float(piece.nearness.mean()))
-        for _ in range(6):  # where a ray meets the piece, its nearness not known before
+        for _ in range(
+            6 if np.ptp(piece.nearness) else 1
+        ):  # where a ray meets the piece, its nearness not known before
             across = (x * (1 - forward * near) - sideways * width * near + (width - 1) / 2).astype(np.float32)
             down = (y * (1 - forward * near) + (height - 1) / 2).astype(np.float32)
             near = cv2.remap(piece.nearness.astype(np.float32), across, down, cv2.INTER_LINEAR,
