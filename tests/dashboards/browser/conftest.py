@@ -42,7 +42,7 @@ def served(desk: Desk | Callable[[], Desk]) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def address() -> Iterator[str]:
-    with served(season_desk()) as opened:
+    with served(season_desk(measured=True)) as opened:
         yield opened
 
 

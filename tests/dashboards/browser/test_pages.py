@@ -57,6 +57,16 @@ def test_a_page_opens_quietly_fits_and_is_accessible(
     assert serious(page) == []
 
 
+@pytest.mark.parametrize("screen", SCREENS)
+def test_a_lens_s_own_page_fits_and_is_accessible(open_page: Open, address: str, screen: str) -> None:
+    width, height = SCREENS[screen]
+    page = open_page(f"{address}/lenses?lens=orla-50", width=width, height=height)
+    page.get_by_role("heading", name="Kept and sharp").wait_for()
+    settle(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert serious(page) == []
+
+
 def test_the_open_filters_are_accessible(open_page: Open, address: str) -> None:
     page = open_page(address)
     page.get_by_text("Showing").click()
