@@ -15,7 +15,6 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from auditor.audit.times import recorded_order
 from auditor.model.answers import Answer
@@ -24,6 +23,7 @@ from auditor.model.kit import Kit
 from auditor.model.tables import KEY
 from auditor.model.workspace import Workspace
 from dashboards.asked import OpenQuestion
+from dashboards.columns import COLUMNS, column_of
 from dashboards.filters import NO_ADAPTER, NOT_KNOWN, Filters
 from dashboards.words import CAUSES, VERDICTS, said
 
@@ -31,40 +31,6 @@ __all__ = ["COLUMNS", "Desk", "codes_of", "desk_of"]
 
 Mask = npt.NDArray[np.bool_]
 Places = npt.NDArray[np.int64]
-
-_WORDS = (
-    "archive",
-    "trip",
-    "body",
-    "lens",
-    "adapter",
-    "pairing_evidence",
-    "setting_verdict",
-    "setting_cause",
-    "blur_verdict",
-    "flags",
-    "problem",
-)
-_NUMBERS = (
-    "offset_minutes",
-    "latitude_deg",
-    "longitude_deg",
-    "exposure_time_s",
-    "f_number",
-    "subject_distance_m",
-    "pairing_confidence",
-    "setting_mm",
-    "right_setting_mm",
-    "right_setting_low_mm",
-    "right_setting_high_mm",
-    "residual",
-    "stops_lost",
-    "shake_blur_px",
-    "blur_probability",
-)
-_WHOLE = ("size", "mtime_ns", "photographic_sensitivity", "rating", "image_width_px", "image_height_px")
-COLUMNS = ("path", "captured_at", "kept", *_WHOLE, *_WORDS, *_NUMBERS)
-"""Columns of the desk's frames. Those of few different words are categories; adapter "" is an empty mount."""
 
 _FILTERED = {"trip": "trip", "body": "body", "lens": "lens", "adapter": "adapter"}
 _FILTERED |= {"verdict": "setting_verdict", "cause": "setting_cause"}
@@ -258,7 +224,7 @@ def desk_of(frames: pa.Table, audit: pa.Table, kit: Kit | None = None) -> Desk:
     Desk
     """
     joined = _beside(frames, audit)
-    table = pd.DataFrame({column: _column(joined[column], column) for column in COLUMNS})
+    table = pd.DataFrame({column: column_of(joined[column], column) for column in COLUMNS})
     return Desk(frames=table, names=_names(kit) if kit else {})
 
 
@@ -272,31 +238,6 @@ def _beside(frames: pa.Table, audit: pa.Table) -> dict[str, pa.ChunkedArray]:
         audited = audited.take(found)
     own = {column: frames[column] for column in frames.column_names if column in COLUMNS}
     return own | {column: audited[column] for column in audited.column_names if column not in KEY}
-
-
-def _column(values: pa.ChunkedArray, column: str) -> pd.Series[Any]:
-    if column == "flags":
-        joined = pc.binary_join(values, "+")
-        values = pc.if_else(pc.equal(joined, ""), pa.scalar(None, pa.string()), joined)
-    if column in _WORDS:
-        return _categories(values)
-    if column in _NUMBERS:
-        return pd.Series(values.cast(pa.float32()).to_numpy())
-    if column == "kept":
-        return pd.Series(values.to_pandas(types_mapper={pa.bool_(): pd.BooleanDtype()}.get))
-    if column in _WHOLE:
-        return pd.Series(values.to_pandas(types_mapper={values.type: _nullable(values.type)}.get))
-    return pd.Series(values.to_pandas())
-
-
-def _nullable(kind: pa.DataType) -> pd.api.extensions.ExtensionDtype:
-    return {pa.int8(): pd.Int8Dtype(), pa.int32(): pd.Int32Dtype()}.get(kind, pd.Int64Dtype())
-
-
-def _categories(values: pa.ChunkedArray) -> pd.Series[Any]:
-    encoded = pa.chunked_array([values.cast(pa.string()).combine_chunks()]).dictionary_encode().combine_chunks()
-    codes = pc.fill_null(encoded.indices, -1).to_numpy(zero_copy_only=False)
-    return pd.Series(pd.Categorical.from_codes(codes, categories=pd.Index(encoded.dictionary.to_pylist(), dtype="str")))
 
 
 def _names(kit: Kit) -> Mapping[str, Mapping[str, str]]:

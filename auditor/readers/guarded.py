@@ -16,7 +16,7 @@ from functools import lru_cache
 from typing import Any, BinaryIO, cast
 
 from auditor.readers.tags import EXIF, IFD0, RW2, Tags, Value, plain_text
-from auditor.readers.tiff import MOST_TEXT_BYTES, Block, entries_at
+from auditor.readers.tiff import MOST_TEXT_BYTES, Block, entries_at, pointer
 from auditor.readers.window import Window
 
 __all__ = ["read_block_tolerantly"]
@@ -98,6 +98,9 @@ def _read_ifd(window: Window, block: Block, offset: int, wanted: Mapping[int, st
     for index, (tag, kind, count, inline) in enumerate(struct.iter_unpack(f"{block.order}HHI4s", raw)):
         form = wanted.get(tag)
         if form is None:
+            continue
+        if form == "pointer":
+            tags[tag] = pointer(window, block, kind, count, inline)
             continue
         tags[tag] = None
         place = _within(block, form, kind, count, inline)

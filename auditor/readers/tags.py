@@ -10,6 +10,7 @@ ratios     tuple of float or None
 whole      int; the first when there are several
 wholes     tuple of int
 place      (offset from the start of the file, length) of an undefined block
+pointer    int; None, and never unusual, where it is no offset
 =========  ==================================================================
 
 Numbers are those of CIPA DC-008-2023 (Exif 3.0), TIFF 6.0, and of the DNG specification 1.7.
@@ -71,7 +72,7 @@ IFD0 = {
     0x014A: "wholes",  # SubIFDs
     0x02BC: "place",  # XMP
     0x8769: "whole",  # Exif IFD
-    0x8825: "whole",  # GPS IFD; `picture.decode` puts the place that it holds here instead of the pointer
+    0x8825: "pointer",  # GPS IFD; `picture.decode` puts the place that it holds here instead of the pointer
     0xC612: "place",  # DNGVersion: there only in DNG
 }
 """Tags of the first IFD."""

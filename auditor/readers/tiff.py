@@ -22,6 +22,7 @@ __all__ = [
     "Unusual",
     "byte_order",
     "ifd_after",
+    "pointer",
     "read_block",
     "read_pictures",
 ]
@@ -143,7 +144,23 @@ def _place(_window: Window, block: Block, kind: int, count: int, inline: bytes) 
     return at, max(0, min(count, block.end - at))
 
 
-_DECODE = {"whole": _whole, "text": _text, "ratio": _ratio, "ratios": _ratios, "wholes": _wholes, "place": _place}
+def pointer(_window: Window, block: Block, kind: int, count: int, inline: bytes) -> Value:
+    """Return the offset that an entry holds, None where it is none: what it leads to is not worth the tolerant lane."""
+    if count != 1 or kind not in (3, 4, 13):
+        return None
+    number: int = (_U16 if kind == 3 else _U32)[block.order](inline)[0]
+    return number
+
+
+_DECODE = {
+    "whole": _whole,
+    "text": _text,
+    "ratio": _ratio,
+    "ratios": _ratios,
+    "wholes": _wholes,
+    "place": _place,
+    "pointer": pointer,
+}
 _IFD0, _RW2, _EXIF, _PICTURE = (
     {tag: _DECODE[form] for tag, form in wanted.items()} for wanted in (IFD0, RW2, EXIF, PICTURE)
 )

@@ -155,6 +155,15 @@ def test_a_pointer_to_nothing_costs_the_place_alone(to: int, problem: Problem | 
     assert (read.exposure_time_s, read.lens_model) == (1 / 250, "Orla 50 mm f/1.4")
 
 
+@pytest.mark.parametrize("entry", [(0x8825, 2, "nowhere at all"), (0x8825, 5, (26, 1)), (0x8825, 4, [26, 26])])
+def test_a_pointer_that_is_none_costs_neither_time_nor_a_complaint(entry: Entry) -> None:
+    block = making.tiff("<", [making.MAKE, entry], making.EXPOSURE)
+    decoded = decode(window_on(block), (0, len(block)))
+    assert decoded is not None
+    assert (decoded.lane, decoded.is_whole, decoded.tags[0x8825]) == ("fast", True, None)
+    assert our_tags(block, "tolerant") == our_tags(block, "fast")
+
+
 def test_an_empty_directory_is_no_damage_and_one_that_claims_too_much_is() -> None:
     at = len(making.tiff("<", [making.MAKE, (0x8825, 4, 0)], making.EXPOSURE))
     assert row(pointing(at, bytes(6))).problem is None
