@@ -24,6 +24,7 @@ _TITLE = "Kit"
 _LEAD = "What you mount: bodies, lenses, adapters. Everything else is worked out from this."
 _TABLES = (("lenses", "Lenses", lenses_of), ("bodies", "Bodies", bodies_of), ("adapters", "Adapters", adapters_of))
 _FINDINGS_SHOWN = 12
+_PAIRING = ("Lens", "Adapter", "Body", "Effective focal length", "To infinity", "Fills the sensor", "Frames")
 _LOOKS = {"Frames": "number", "Yours": "whole", "Price": "whole"}
 
 
@@ -121,23 +122,21 @@ def _pairings(desk: Desk, filters: Filters) -> Component | None:
     pairings = pairings_of(desk, desk.workspace)
     if pairings.empty:
         return None
-    columns = ("Lens", "Adapter", "Body", "Effective focal length", "To infinity", "Fills the sensor", "Frames")
-    head = html.Tr([html.Th(column, scope="col") for column in columns])
-    body = [
-        html.Tr(
-            [
-                html.Th(desk.name("lens", row["lens"]), scope="row"),
-                html.Td(desk.name("adapter", row["adapter"])),
-                html.Td(desk.name("body", row["body"])),
-                html.Td(row["focal"]),
-                html.Td(row["infinity"].capitalize(), className=_telling(row["infinity"])),
-                html.Td(row["coverage"].capitalize(), className=_telling(row["coverage"])),
-                html.Td(str(row["frames"]), className="number"),
-            ]
+    rows = [
+        (
+            desk.name("lens", row["lens"]),
+            desk.name("adapter", row["adapter"]),
+            desk.name("body", row["body"]),
+            row["focal"],
+            row["infinity"].capitalize(),
+            row["coverage"].capitalize(),
+            str(row["frames"]),
         )
         for row in pairings.to_dict("records")
     ]
-    table = scrolling(html.Table([html.Thead(head), html.Tbody(body)]), "What fits what")
+    head = html.Tr([html.Th(column, scope="col", role="columnheader") for column in _PAIRING], role="row")
+    made = html.Table([html.Thead(head), html.Tbody([_pairing(row) for row in rows])], className="stacks", role="table")
+    table = scrolling(made, "What fits what")
     return plate(
         "What fits what",
         table,
@@ -147,8 +146,21 @@ def _pairings(desk: Desk, filters: Filters) -> Component | None:
     )
 
 
+def _pairing(row: tuple[str, ...]) -> Component:
+    """Return a row whose cells say on a phone, where they stand below each other, what they are."""
+    first, *rest = row
+    cells = [_cell(words, column) for words, column in zip(rest, _PAIRING[1:], strict=True)]
+    return html.Tr([html.Th(first, scope="row", role="rowheader"), *cells], role="row")
+
+
+def _cell(words: str, column: str) -> Component:
+    cell = html.Td(words, role="cell", className=_telling(words))
+    setattr(cell, "data-label", column)
+    return cell
+
+
 def _telling(words: str) -> str:
-    return "telling" if words.startswith(("no:", "beyond", "dark")) else ""
+    return "telling" if words.startswith(("No:", "Beyond", "Dark")) else ""
 
 
 PAGE = Page(path="/kit", name=_TITLE, layout=_layout)
