@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 import dash_mantine_components as dmc
-from dash import dcc, html
+from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from auditor.model.workspace import KIT_FILE, SETTINGS_FILE, Workspace
 from dashboards.components import plate
 
-__all__ = ["age_in_words", "audit_again"]
+__all__ = ["add_audit_age", "age_in_words", "audit_again"]
 
 
 def age_in_words(folder: Path) -> str:
@@ -46,3 +46,15 @@ def audit_again(workspace: Workspace) -> Component:
         html.Div(id="job-standing", role="status", className="standing"),
         dcc.Interval(id="job-watch", interval=1000),
     )
+
+
+def add_audit_age(app: Dash, folder: Path) -> None:
+    """Tell the audit's age anew whenever the job says something, as at its end."""
+
+    @app.callback(
+        Output("audit-age", "children", allow_duplicate=True),
+        Input("job-standing", "children"),
+        prevent_initial_call=True,
+    )
+    def age(_said: object) -> str:
+        return age_in_words(folder)

@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 from auditor.model.answers import ANSWERS_FILE
 from auditor.model.aside import ASIDE_FILE
 from auditor.model.workspace import KIT_FILE, LOG_FILE, SETTINGS_FILE
+from dashboards.audit_age import add_audit_age
 from dashboards.calibration_work import add_calibration_work
 from dashboards.desk import Desk
 from dashboards.jobs import Job, Standing, workspace_job
@@ -43,6 +44,7 @@ def add_work(app: Dash, now: Callable[[], Desk], folder: Path) -> None:
         The workspace.
     """
     _add_job(app, workspace_job(folder))
+    add_audit_age(app, folder)
     noted = undoable([folder / name for name in (LOG_FILE, ANSWERS_FILE, ASIDE_FILE)])
     add_log(app, now, Log(folder, noted))
     add_run(app, now, RunWrites(folder, noted))

@@ -121,6 +121,10 @@ def test_two_tabs_do_not_write_over_each_other(open_page: Open, address: str, fo
 
 
 def test_the_audit_is_made_anew_from_the_kits_page(open_page: Open, address: str) -> None:
-    page = open_page(f"{address}/kit")
+    page = open_page(f"{address}/kit?entry=lenses/bruna-135")
+    page.get_by_role("textbox", name="Price").fill("99")
+    page.get_by_role("button", name="Write it to kit.toml").click()
+    page.locator("#audit-age", has_text="changed after the last audit").wait_for()
     page.get_by_role("button", name="Audit again").click()
     page.get_by_text("The audit is new.").wait_for(timeout=60_000)
+    page.locator("#audit-age", has_text="The audit is newer than the kit").wait_for()
