@@ -52,6 +52,7 @@ def _conditions(frames: pd.DataFrame) -> dict[str, Bools]:
         "shake-likely": frames["blur_verdict"] == "likely",
         "stabiliser-on-tripod": (frames["support"] == "tripod") & known_on & frames["is_stabilised"],
         "pairing-contradicted": frames["sources_disagree"],
+        "lens-on-two-bodies": frames["on_two_bodies"],
         "pairing-unknown": frames["lens"].isna() & ~unreadable,
         "translation-counts": frames["magnification"] > TRANSLATION_COUNTS_ABOVE,
         "time-impossible": frames["at"].isna() & ~unreadable,

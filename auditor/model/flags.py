@@ -23,6 +23,11 @@ FLAGS: tuple[Flag, ...] = (
     Flag("shake-likely", "Shake likely", "At this exposure time the shake probably passes the tolerated blur."),
     Flag("stabiliser-on-tripod", "Stabiliser on, on a tripod", "On a still support a stabiliser can add drift."),
     Flag("pairing-contradicted", "Sources disagree on the lens", "The log, the recorded name or the setting differ."),
+    Flag(
+        "lens-on-two-bodies",
+        "Lens on two bodies",
+        "At this time it is on another body too: a clock or a log row is off.",
+    ),
     Flag("pairing-unknown", "Lens not known", "Nothing recorded tells which lens made this frame."),
     Flag("translation-counts", "Very close", "Above a magnification of 0.3 shift matters as much as rotation."),
     Flag("time-impossible", "No usable time", "Without a time the frame cannot be joined with the log or a trip."),

@@ -216,7 +216,13 @@ def test_flags_come_worst_first_and_every_flag_can_occur() -> None:
         ],
         "2026-05-02 10:00,one,orla-50,m42-plain,tripod,on,,\n2026-05-02 11:00,one,orla-50,m42-reducer,,,0.22,\n",
     )
-    seen = {flag for flags in [worst["flags"], *other["flags"]] for flag in flags}
+    black = {"model": "Nightline 1", "make": "Nightline", "lens_model": "ORLA50"}
+    silver = [{"captured_at": f"2026-05-02 10:{minute}", "focal_length_mm": 50.0} for minute in range(10, 50)]
+    both = audited(
+        [*silver, *({**black, "captured_at": f"2026-05-02 10:{minute}"} for minute in range(20, 30))],
+        "2026-05-02 10:09,one,orla-50,m42-plain,,,,\n2026-05-02 10:19,two,orla-50,m42-nl,,,,\n",
+    )
+    seen = {flag for flags in [worst["flags"], *other["flags"], *both["flags"]] for flag in flags}
     assert seen == {flag.name for flag in FLAGS}
     assert other.iloc[0]["flags"] == ["unreadable"]
     assert set(CAUSES) == {

@@ -38,7 +38,11 @@ _STATES_AT_ONCE = 8_000_000
 
 @dataclass(frozen=True)
 class BodySequences:
-    """Everything the model knows of one body, but the habits that are learnt."""
+    """
+    Everything the model knows of one body, but the habits that are learnt.
+
+    ``free``: rows of the chance that each state's lens is on no other body, and the row of each step; None for all.
+    """
 
     states: States
     timeline: Timeline
@@ -47,6 +51,7 @@ class BodySequences:
     emit: Floats
     links: Mapping[int, Floats]
     rows: tuple[LogRow, ...]
+    free: tuple[Floats, Ints] | None = None
 
     def with_habits(self, habits: Habits) -> BodySequences:
         """Return the same with tables made anew for other habits."""
@@ -238,6 +243,7 @@ def _laid(
         use=use,
         unnoted=1 - coverage,
         links=_links(body, starts, lengths),
+        free=None if body.free is None else body.free[0][body.free[1][step]],
     )
     return Laid(batch, numbers, step, begin_s, end_s, row_s)
 

@@ -112,6 +112,9 @@ class Batch:
         Chance that a change has no row.
     links : dict of (sequence, step) to array of float, shape (states, states)
         Likelihood of a pair of states before and at a step, such as of a focal ratio measured between two frames.
+    free : array of float, shape (sequences, steps, states), optional
+        Chance that a state can be there at all, such as that its lens is not in use elsewhere; all where left out.
+        Asked once a stay: when a change leads to the state, and later only for what has become less.
     """
 
     length: Ints
@@ -132,6 +135,7 @@ class Batch:
     use: Floats
     unnoted: Floats
     links: dict[tuple[int, int], Floats]
+    free: Floats | None = None
 
     @property
     def width(self) -> int:
@@ -152,6 +156,27 @@ class Stepper:
         self.links: dict[int, list[int]] = {}
         for sequence, step in batch.links:
             self.links.setdefault(step, []).append(sequence)
+
+    def stay(self, step: int) -> Floats:
+        """Likelihood of what was typed where nothing changed, shape (sequences, states)."""
+        batch = self.batch
+        stay = batch.stay[batch.kind_at[:, step]]
+        if batch.free is not None and step:
+            stay = stay * np.minimum(batch.free[:, step] / batch.free[:, step - 1], 1.0)
+        return np.asarray(stay)
+
+    def change(self, step: int) -> Floats:
+        """Likelihood of what was typed where a change led to each state, shape (sequences, states)."""
+        return self._landing(self.batch.change, step)
+
+    def carried(self, step: int) -> Floats:
+        """Return the part of it in which the old value was left standing, shape (sequences, states)."""
+        return self._landing(self.batch.carried, step)
+
+    def _landing(self, table: Floats, step: int) -> Floats:
+        batch = self.batch
+        landing = table[batch.kind_at[:, step]]
+        return np.asarray(landing if batch.free is None else landing * batch.free[:, step])
 
     def group_sum(self, mass: Floats) -> Floats:
         """Sum over each state's group, in place of the state's own mass."""
@@ -235,13 +260,12 @@ class Stepper:
         batch, layout = self.batch, self.layout
         sequence, step = at
         link = batch.links[at]
-        kind = batch.kind_at[sequence, step]
         odds = batch.odds[sequence, step]
         emit = batch.emit[batch.emit_at[sequence, step]]
         staying = np.eye(layout.states)
         if len(self.members):
             staying[np.ix_(self.members, self.members)] = self.turn
-        staying = (1 - odds) * staying * link * (batch.stay[kind] * emit)[None, :]
+        staying = (1 - odds) * staying * link * (self.stay(step)[sequence] * emit)[None, :]
         apart = (layout.group[:, None] != layout.group[None, :]) * link * self.leave[:, None]
         apart = odds * apart * (layout.popularity * emit)[None, :]
         kinds = self.row_kinds(step)[sequence]
@@ -256,4 +280,4 @@ class Stepper:
                 )
                 price = price * batch.skip[kinds[row]]
         changing = path * apart[None, :, None, :]
-        return staying, changing * batch.change[kind], changing * batch.carried[kind]
+        return staying, changing * self.change(step)[sequence], changing * self.carried(step)[sequence]

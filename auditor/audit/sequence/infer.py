@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from auditor.audit.sequence.assemble import BodySequences, Laid, batches, sequence_rows
 from auditor.audit.sequence.chain import Floats, Ints
 from auditor.audit.sequence.clues import clue_chances
+from auditor.audit.sequence.elsewhere import free_elsewhere, mounted, on_another_too
 from auditor.audit.sequence.learning import Learnt, layout_of, learn, starting_point
 from auditor.audit.sequence.links import ratio_links
 from auditor.audit.sequence.notes import notes_of
@@ -24,7 +26,7 @@ from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing
 from auditor.model.settings import Habits, Settings
 
-__all__ = ["CAUSES", "Found", "infer_body", "learn_habits", "read_bodies"]
+__all__ = ["CAUSES", "Found", "infer_bodies", "infer_body", "learn_habits", "lens_names", "read_bodies"]
 
 CAUSES = ("carried-over", *TYPED_CAUSES[1:])
 """Causes of a wrong setting."""
@@ -48,6 +50,8 @@ class Found:
         Most likely cause given the answered pairing, -1 where the setting is right for it.
     changed : array, shape (steps,)
         Chance that a lens change lies before the step.
+    doubled : array of bool, shape (steps,)
+        The answered lens seems to be on another body at the same time.
     """
 
     pairing: Ints
@@ -55,6 +59,7 @@ class Found:
     causes: Floats
     likely_cause: Ints
     changed: Floats
+    doubled: npt.NDArray[np.bool_]
 
 
 def read_bodies(
@@ -116,7 +121,53 @@ def _has_log(body: BodySequences) -> np.ndarray:
     return np.isin(np.arange(count), sequence_rows(body.timeline, body.notes))
 
 
-def infer_body(body: BodySequences, learnt: Learnt, number: int, *, wrong_from: float = 0.5) -> Found:
+def infer_bodies(bodies: Mapping[str, BodySequences], learnt: Learnt, settings: Settings) -> dict[str, Found]:
+    """
+    Infer the pairing of every step of all bodies; a lens is on one of them at a time.
+
+    Each body is first taken by itself. Then each is taken again, where its time meets the others', with what those said
+    by themselves: never with what they made of this body's own word, which would be believed twice.
+
+    Parameters
+    ----------
+    bodies : mapping of body id to BodySequences
+    learnt : Learnt
+        In the order of ``bodies``.
+    settings : Settings
+    """
+    wrong_from = settings.tolerance.wrong_from
+    found = {
+        name: infer_body(body, learnt, number, wrong_from=wrong_from)
+        for number, (name, body) in enumerate(bodies.items())
+    }
+    if len(bodies) < 2:
+        return found
+    on = {name: mounted(body.timeline, body.states, found[name].chance) for name, body in bodies.items()}
+    for number, (name, body) in enumerate(bodies.items()):
+        free = free_elsewhere(body.timeline, body.states, [theirs for other, theirs in on.items() if other != name])
+        if free is not None:
+            met = np.unique(body.timeline.sequence[free[1] > 0])
+            again = replace(body, free=free)
+            infer_body(again, learnt, number, wrong_from=wrong_from, again=(met, found[name]))
+    on = {name: mounted(body.timeline, body.states, found[name].chance) for name, body in bodies.items()}
+    answered = {name: lens_names(body.states)[found[name].pairing] for name, body in bodies.items()}
+    doubled = on_another_too({name: body.timeline for name, body in bodies.items()}, on, answered)
+    return {name: replace(one, doubled=doubled[name]) for name, one in found.items()}
+
+
+def lens_names(states: States) -> npt.NDArray[np.object_]:
+    """Return the lens of each pairing, None for one that is not in the kit."""
+    return np.array([pairing.lens.id if pairing else None for pairing in states.pairings], dtype=object)
+
+
+def infer_body(
+    body: BodySequences,
+    learnt: Learnt,
+    number: int,
+    *,
+    wrong_from: float = 0.5,
+    again: tuple[Ints, Found] | None = None,
+) -> Found:
     """
     Infer the pairing of every step of one body.
 
@@ -128,18 +179,14 @@ def infer_body(body: BodySequences, learnt: Learnt, number: int, *, wrong_from: 
         Place of the body in ``learnt``.
     wrong_from : float
         A setting is called wrong where the chance of it, over all pairings and causes, is at least this.
+    again : tuple of (array of int, Found), optional
+        Sequences to infer anew, and where to put what is found of them.
     """
     body = body.with_habits(learnt.habits)
     steps, pairings = body.timeline.steps, len(body.states.pairings)
-    found = Found(
-        np.zeros(steps, dtype=np.int64),
-        np.zeros((steps, pairings)),
-        np.zeros((steps, len(CAUSES))),
-        np.full(steps, -1, dtype=np.int64),
-        np.zeros(steps),
-    )
+    only, found = again or (None, _nothing_found(steps, pairings))
     layout = layout_of(body, learnt.popularity[number], learnt.habits)
-    for laid in batches(body, learnt.habits, layout.popularity, learnt.coverage[number]):
+    for laid in batches(body, learnt.habits, layout.popularity, learnt.coverage[number], only=only):
         path, _ = best_paths(layout, laid.batch)
         posterior = posteriors(layout, laid.batch)
         real = laid.real
@@ -150,6 +197,17 @@ def infer_body(body: BodySequences, learnt: Learnt, number: int, *, wrong_from: 
         _settle_verdicts(found, body, step, posterior.state[real], wrong_from)
         _add_causes(found, body, laid, (posterior.state[real], posterior.carried[real]))
     return found
+
+
+def _nothing_found(steps: int, pairings: int) -> Found:
+    return Found(
+        np.zeros(steps, dtype=np.int64),
+        np.zeros((steps, pairings)),
+        np.zeros((steps, len(CAUSES))),
+        np.full(steps, -1, dtype=np.int64),
+        np.zeros(steps),
+        np.zeros(steps, dtype=bool),
+    )
 
 
 def _settle_verdicts(found: Found, body: BodySequences, step: Ints, state: Floats, wrong_from: float) -> None:

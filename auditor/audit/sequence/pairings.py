@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from auditor.audit.sequence.assemble import BodySequences
-from auditor.audit.sequence.infer import CAUSES, Found, infer_body, learn_habits, read_bodies
+from auditor.audit.sequence.infer import CAUSES, Found, infer_bodies, learn_habits, lens_names, read_bodies
 from auditor.audit.sequence.sources import name_sources
 from auditor.audit.trips import add_trip
 from auditor.model.kit import Kit
@@ -40,8 +40,8 @@ class Paired:
         The evidence with ``lens``, ``adapter``, ``pairing_confidence``, ``pairing_evidence``, ``setting_mm``,
         ``sources_disagree``; ``likely_cause`` (of a wrong setting, given that pairing); a column of
         :data:`CAUSE_COLUMNS` for each cause, whose sum is the chance of a wrong setting whatever was mounted;
-        ``rival_lens``, ``rival_adapter``, ``rival_confidence``; and ``stretch``, the number of the run of frames that
-        one answer settles.
+        ``rival_lens``, ``rival_adapter``, ``rival_confidence``; ``on_two_bodies``; and ``stretch``, the number of the
+        run of frames that one answer settles.
     habits : Habits
         As learnt from the archive, or as settings.toml holds them.
     changes : float
@@ -86,10 +86,9 @@ def pair_frames(
     bodies = read_bodies(usable, kit, pairings, log, settings, overlaps=overlaps)
     learnt = learn_habits(list(bodies.values()), settings.habits)
     parts = []
-    for number, (body_id, body) in enumerate(bodies.items()):
+    for body_id, found in infer_bodies(bodies, learnt, settings).items():
         own = usable.loc[usable["body"] == body_id]
-        found = infer_body(body, learnt, number, wrong_from=settings.tolerance.wrong_from)
-        parts.append(_frames_of(own, body, found))
+        parts.append(_frames_of(own, bodies[body_id], found))
     paired = _gathered(known, parts)
     return Paired(name_sources(paired, log, shared=_SHARED), learnt.habits, learnt.changes)
 
@@ -148,6 +147,7 @@ def _frames_of(own: pd.DataFrame, body: BodySequences, found: Found) -> pd.DataF
         "likely": found.likely_cause,
         "by_pixels": _by_pixels(body),
         "stretch": stretch,
+        "on_two_bodies": found.doubled,
         **{CAUSE_COLUMNS[cause]: found.causes[:, place] for place, cause in enumerate(CAUSES)},
     }
     table = pd.DataFrame({name: values[timeline.step_of] for name, values in columns.items()})
@@ -163,7 +163,7 @@ def _frames_of(own: pd.DataFrame, body: BodySequences, found: Found) -> pd.DataF
 
 
 def _names(body: BodySequences) -> tuple[np.ndarray, np.ndarray]:
-    lens = np.array([p.lens.id if p else None for p in body.states.pairings], dtype=object)
+    lens = lens_names(body.states)
     adapter = np.array([p.adapter_id if p else None for p in body.states.pairings], dtype=object)
     return lens, adapter
 
@@ -186,13 +186,14 @@ def _gathered(known: pd.DataFrame, parts: Sequence[pd.DataFrame]) -> pd.DataFram
     """Put the bodies' frames back in order; what could not be inferred is not known, never dropped."""
     texts = ("lens", "adapter", "rival_lens", "rival_adapter", "likely_cause", "stretch")
     numbers = ("pairing_confidence", "rival_confidence", *CAUSE_COLUMNS.values())
+    truths = ("by_pixels", "on_two_bodies")
     if parts:
         found = pd.concat(parts).reindex(known.index)
     else:
-        found = pd.DataFrame(index=known.index, columns=[*texts, *numbers, "by_pixels"])
+        found = pd.DataFrame(index=known.index, columns=[*texts, *numbers, *truths])
     values: dict[str, pd.Series] = {name: found[name].astype("str") for name in texts}
     values |= {name: found[name].astype("float64").fillna(0.0) for name in numbers}
-    values["by_pixels"] = found["by_pixels"].eq(True)
+    values |= {name: found[name].eq(True) for name in truths}
     guess = values["pairing_confidence"] < _LEAST
     for name in ("lens", "adapter"):
         values[name] = values[name].mask(guess)

@@ -94,7 +94,7 @@ def _put_on(stepper: Stepper) -> Floats:
             waiting[:, offset] = np.maximum(waiting[:, offset], passed)
         noted = (waiting * batch.use[:, 0])[:, :-1, None] * batch.match[kinds[:, :-1]]
         arriving[:, 1:] = np.maximum(arriving[:, 1:], noted)
-    here = stepper.layout.popularity * batch.emit[batch.emit_at[:, 0]] * batch.change[batch.kind_at[:, 0]]
+    here = stepper.layout.popularity * batch.emit[batch.emit_at[:, 0]] * stepper.change(0)
     return arriving * here[:, None]
 
 
@@ -140,13 +140,12 @@ def _best_step(stepper: Stepper, mass: Floats, step: int) -> tuple[Floats, Ints]
     """Best mass of each offset and state at a step, and the offset and state (as one number) it came from."""
     batch, states = stepper.batch, stepper.layout.states
     odds = batch.odds[:, step, None, None]
-    kind = batch.kind_at[:, step]
     rows = np.arange(stepper.width)[None, :, None] * states
     value, source = _best_stay(stepper, mass)
-    value *= (1 - odds) * batch.stay[kind][:, None]
+    value *= (1 - odds) * stepper.stay(step)[:, None]
     source = source + rows
     leaving = mass * stepper.leave
-    coming = odds * stepper.layout.popularity * batch.change[kind][:, None]
+    coming = odds * stepper.layout.popularity * stepper.change(step)[:, None]
     plain, plain_from = _best_elsewhere(stepper, leaving)
     plain = plain * coming * batch.unnoted[:, None, None]
     source = np.where(plain > value, plain_from + rows, source)

@@ -56,6 +56,7 @@ def random_batch(random: np.random.Generator, layout: Layout, length: list[int],
         use=random.uniform(0.1, 2, (count, steps, 2 * REACH + 1)) if most else np.zeros((count, steps, 1)),
         unnoted=random.uniform(0.1, 0.9, count),
         links={},
+        free=random.uniform(0.1, 1.0, (count, steps, states)),
     )
 
 
@@ -94,15 +95,18 @@ class Walker:
         batch, layout, n = self.batch, self.layout, self.sequence
         kind = batch.kind_at[n, step]
         odds = batch.odds[n, step] if step else 1.0
+        free = np.ones(layout.states) if batch.free is None else batch.free[n, step]
+        less = np.ones(layout.states) if batch.free is None or not step else free / batch.free[n, step - 1]
         for state in range(layout.states):
             emit = batch.emit[batch.emit_at[n, step], state]
             if walk and layout.group[walk[-1][0]] == layout.group[state]:
                 size = int((layout.group == layout.group[state]).sum())
                 move = layout.move / size + (1 - layout.move) * (state == walk[-1][0]) if size > 1 else 1.0
                 keeps = walk[-1][1] and bool(batch.kept[kind])
-                yield (state, keeps, False, None), used, (1 - odds) * move * batch.stay[kind, state] * emit
+                kept = min(less[state], 1)
+                yield (state, keeps, False, None), used, (1 - odds) * move * batch.stay[kind, state] * emit * kept
                 continue
-            arrive = odds * layout.popularity[state] * emit
+            arrive = odds * layout.popularity[state] * emit * free[state]
             if walk:
                 arrive /= layout.popularity[layout.group != layout.group[walk[-1][0]]].sum()
             for row_used, now_used, price in self._notes(step, walk, used, gone, state):

@@ -22,6 +22,8 @@ from auditor.model.pairings import Pairing, kit_pairings
 
 START = dt.datetime(2026, 5, 1, 9, 0)
 TOLERANCE = 0.10
+SOONER = dt.timedelta(minutes=15)
+"""Nobody puts a lens on one body that he will need on the other within this."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,7 @@ def make_world(
             walk.shoot(begin, frames // trips)
             shots += walk.shots
             rows += _noted(random, habits, walk.stays, coverage)
-            on_other = [(s.first, s.last, s.pairing.lens.id) for s in walk.stays]
+            on_other = [(s.put_on, s.last, s.pairing.lens.id) for s in walk.stays]
     table = pd.DataFrame(shots).sort_values("captured_at", kind="stable", ignore_index=True)
     table["path"] = [f"{number:06d}.jpg" for number in range(len(table))]
     truth_columns = ["true_lens", "true_adapter", "true_wrong", "true_cause", "true_run", "true_focal_mm"]
@@ -160,7 +162,8 @@ class _Walk:
             )
 
     def _next_pairing(self) -> Pairing:
-        taken = {lens for first, last, lens in self.on_other if first <= self.now <= last}
+        soon = self.now + SOONER
+        taken = {lens for first, last, lens in self.on_other if first <= soon and self.now <= last}
         fit = np.array([p is not self.pairing and p.lens.id not in taken for p in self.ways])
         chance = self.liked * fit
         return self.ways[self.random.choice(len(self.ways), p=chance / chance.sum())]
@@ -187,15 +190,21 @@ class _Walk:
             if self._is_wrong(pairing, position) and random.random() < habits.mends:
                 mend_after = int(random.integers(1, max(2, frames)))
         self.runs += 1
-        first = self.now
+        first = last = self.now
+        # There is one of each lens: it leaves this body before it goes on the other.
+        others = [on for on, _, lens in self.on_other if lens == pairing.lens.id and on > first]
+        needed = min(others, default=dt.datetime.max)
         for number in range(frames):
             if number == mend_after:
                 self.typed = self._type(pairing, position, careful=True)
                 self.runs += 1
             if number:
                 self._pause()
+                if self.now >= needed:
+                    break
             self._expose(pairing, position)
-        self.stays.append(_Stay(pairing, position, put_on, first, self.now))
+            last = self.now
+        self.stays.append(_Stay(pairing, position, put_on, first, last))
 
     def _pause(self) -> None:
         random, habits = self.random, self.habits
