@@ -19,6 +19,7 @@ import pandas as pd
 from auditor.model.kit import Body, Kit, Lens
 from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing, kit_pairings
+from tests.benchmarks.pairing.noting import Stay, noted
 
 START = dt.datetime(2026, 5, 1, 9, 0)
 TOLERANCE = 0.10
@@ -98,7 +99,7 @@ def make_world(
             walk = _Walk(random, habits, kit, body, liked, on_other)
             walk.shoot(begin, frames // trips)
             shots += walk.shots
-            rows += _noted(random, habits, walk.stays, coverage)
+            rows += noted(random, habits, walk.stays, coverage)
             on_other = [(s.put_on, s.last, s.pairing.lens.id) for s in walk.stays]
     table = pd.DataFrame(shots).sort_values("captured_at", kind="stable", ignore_index=True)
     table["path"] = [f"{number:06d}.jpg" for number in range(len(table))]
@@ -112,15 +113,6 @@ def _as_index(table: pd.DataFrame) -> pd.DataFrame:
         archive="main", make="Silverline", body_serial_number=None, offset_minutes=None, subject_distance_m=np.nan,
         exposure_time_s=0.02,
     ).astype({"make": "str", "model": "str", "lens_model": "str", "body_serial_number": "str"})  # fmt: skip
-
-
-@dataclass(frozen=True)
-class _Stay:
-    pairing: Pairing
-    position_mm: float
-    put_on: dt.datetime
-    first: dt.datetime
-    last: dt.datetime
 
 
 @dataclass(frozen=True)
@@ -146,7 +138,7 @@ class _Walk:
         self.pairing: Pairing | None = None
         self.typed: _Typed | None = None
         self.shots: list[dict[str, object]] = []
-        self.stays: list[_Stay] = []
+        self.stays: list[Stay] = []
         self.runs = 0
 
     def shoot(self, begin: dt.datetime, frames: int) -> None:
@@ -190,10 +182,14 @@ class _Walk:
             if self._is_wrong(pairing, position) and random.random() < habits.mends:
                 mend_after = int(random.integers(1, max(2, frames)))
         self.runs += 1
+        first, last = self._shoot(pairing, position, frames, mend_after)
+        self.stays.append(Stay(pairing, position, put_on, first, last))
+
+    def _shoot(
+        self, pairing: Pairing, position: float, frames: int, mend_after: int | None
+    ) -> tuple[dt.datetime, dt.datetime]:
         first = last = self.now
-        # There is one of each lens: it leaves this body before it goes on the other.
-        others = [on for on, _, lens in self.on_other if lens == pairing.lens.id and on > first]
-        needed = min(others, default=dt.datetime.max)
+        needed = self._needed_elsewhere(pairing)
         for number in range(frames):
             if number == mend_after:
                 self.typed = self._type(pairing, position, careful=True)
@@ -204,7 +200,13 @@ class _Walk:
                     break
             self._expose(pairing, position)
             last = self.now
-        self.stays.append(_Stay(pairing, position, put_on, first, last))
+        return first, last
+
+    def _needed_elsewhere(self, pairing: Pairing) -> dt.datetime:
+        """There is one of each lens: it leaves this body before it goes on the other."""
+        return min(
+            (on for on, _, lens in self.on_other if lens == pairing.lens.id and on > self.now), default=dt.datetime.max
+        )
 
     def _pause(self) -> None:
         random, habits = self.random, self.habits
@@ -298,46 +300,3 @@ def _wrong(value_mm: float, pairing: Pairing, position_mm: float) -> bool:
     magnification = (ratio - np.sqrt(ratio**2 - 4)) / 2 if ratio >= 2 else 0.15
     right = position_mm * pairing.factor
     return not right * (1 - TOLERANCE) <= value_mm <= right * (1 + magnification) * (1 + TOLERANCE)
-
-
-def _noted(random: np.random.Generator, habits: Habits, stays: list[_Stay], coverage: float) -> list[LogRow]:
-    """Write the log: in stretches of noting and not noting, late, cut to the minute, now and then wrong."""
-    rows: list[LogRow] = []
-    noting = random.random() < coverage
-    for stay in stays:
-        # The chance to go on as before is high; the long-run share of noted changes is `coverage`.
-        if random.random() < 0.5:
-            noting = random.random() < coverage
-        if not noting:
-            continue
-        rows.append(_row(random, habits, stay, stay.put_on, stays))
-        if random.random() < habits.needless_rows:
-            middle = stay.first + (stay.last - stay.first) * float(random.random())
-            rows.append(_row(random, habits, stay, middle, stays))
-    # A log is written from top to bottom: its times err, its order does not.
-    starts = np.maximum.accumulate([row.start for row in rows])
-    return [
-        replace(row, start=start, line=number) for number, (row, start) in enumerate(zip(rows, starts, strict=True))
-    ]
-
-
-def _row(random: np.random.Generator, habits: Habits, stay: _Stay, at: dt.datetime, stays: list[_Stay]) -> LogRow:
-    error = float(random.standard_t(3)) * habits.time_error_s * 0.6 + habits.late_s
-    if random.random() < 0.03:
-        error += float(random.uniform(300, 1500))
-    # Whoever notes late notes what is on: not long after its last frame.
-    start = min(at + dt.timedelta(seconds=error), max(at, stay.last) + dt.timedelta(seconds=60))
-    start = start.replace(second=0, microsecond=0)
-    pairing = stay.pairing
-    if random.random() < habits.misnoted:
-        pairing = stays[random.integers(len(stays))].pairing
-    return LogRow(
-        line=0,
-        start=start,
-        body=stay.pairing.body.id,
-        lens=pairing.lens.id,
-        adapter=None if random.random() < habits.adapter_not_noted else pairing.adapter_id or None,
-        focal_mm=stay.position_mm
-        if pairing.lens.is_zoom and not pairing.contacts and random.random() < habits.position_noted
-        else None,
-    )
