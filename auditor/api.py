@@ -154,6 +154,9 @@ def read_joined(workspace: Workspace) -> pd.DataFrame:
     """
     Return frames, audit and measures side by side, one row a frame.
 
+    Where the frames were made is among the columns, to about a kilometre (``latitude_deg``, ``longitude_deg``): drop
+    them from what you hand on.
+
     Raises
     ------
     WorkspaceError

@@ -114,7 +114,7 @@ def serve(app: Dash, host: str = "127.0.0.1", port: int = 8050, key: str | None 
     if not is_this_machine(host) and not key:
         raise InputError(
             f"{host} can be reached by others: nothing was served",
-            ["every frame's picture, name and time, kit and log would be open to them, to read and to change",
+            ["every frame's picture, name, time and place, kit and log would be open to them, to read and to change",
              "serve on 127.0.0.1, or give a key that only you hand out"],
         )  # fmt: skip
     listen(behind_the_guard(app, port, key, host), host=host, port=port, threads=_THREADS, ident=None)

@@ -37,7 +37,11 @@ def register(app: typer.Typer) -> None:
         ] = None,
         quiet: Quiet = False,
     ) -> None:
-        """Serve the pages, on this machine alone if not told otherwise, until Ctrl-C."""
+        """
+        Serve the pages until Ctrl-C.
+
+        On this machine alone, if not told otherwise.
+        """
         serve_pages(Voice(quiet=quiet), open_workspace(workspace), port, open_page=open_page, host=host)
 
 
@@ -74,8 +78,9 @@ def serve_pages(voice: Voice, workspace: Workspace, port: int, *, open_page: boo
 
 def _say_exposed(voice: Voice, link: str) -> None:
     voice.warn(
-        "These pages can be reached from other machines. Whoever has this link can look at every picture, read kit,\n"
-        "log and audit, add to and change the shoot log and the answers, and start the index:\n"
+        "These pages can be reached from other machines. Whoever has this link can look at every picture, see\n"
+        "where it was made (to about a kilometre), read kit, log and audit, add to and change the shoot log and the\n"
+        "answers, and start the index:\n"
         f"  {link}\n"
         "It is shown once and holds until Ctrl-C. Nothing is encrypted on the way: whoever listens on the network can\n"
         "read the pages and the link. Serve only on a network that you trust (common practice)."
