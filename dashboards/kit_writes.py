@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -100,7 +100,7 @@ def _removed(folder: Path, files: Undoable, target: tuple[str, str, str], *, is_
     table, entry, stamp = target
     workspace = open_workspace(folder)
     use = uses_of(workspace, table, entry)
-    if use.is_named and not is_sure:
+    if (use.is_named or use.frames) and not is_sure:
         return Outcome(use_in_words(table, use), asks=True)
     files.do(f"{NOUNS[table]} {entry} removed", lambda: remove_kit_entry(workspace, table, entry, stamp))
     return Outcome(f"Removed from kit.toml: {entry}.", done=True)
@@ -135,9 +135,10 @@ def use_in_words(table: str, use: KitUse) -> str:
 
     Examples
     --------
-    >>> print(use_in_words("lenses", KitUse(log_rows=12, answers=1)))
-    12 rows of the log and 1 answer name this lens; without it they no longer count, and its frames lose their lens at
-    the next audit. A lens that you no longer own keeps its history with a day under "Sold on".
+    >>> print(use_in_words("lenses", KitUse(log_rows=12, answers=1, frames=166)))
+    12 rows of the log and 1 answer name this lens, and 166 frames were made with it; without it what names it no longer
+    counts and the frames lose their lens at the next audit. A lens that you no longer own keeps its history with a day
+    under "Sold on".
     """
     parts = [
         count_of(number, noun, nouns)
@@ -148,16 +149,20 @@ def use_in_words(table: str, use: KitUse) -> str:
         )
         if number
     ]
-    if not parts:
-        return f"No row of the log and no answer names this {NOUNS[table]}."
-    verb = "names" if sum((use.log_rows, use.answers, use.clocks)) == 1 else "name"
-    named = f"{' and '.join(parts)} {verb} this {NOUNS[table]}"
+    one = NOUNS[table]
+    made = f"{count_of(use.frames, 'frame')} {'was' if use.frames == 1 else 'were'} made with it" if use.frames else ""
+    verb = "names" if use.log_rows + use.answers + use.clocks == 1 else "name"
     if use.clocks:
-        return f"{named}; the clock correction in settings.toml has to go before it can."
-    told = f"{named}; without it they no longer count"
-    if table == "lenses":
-        return (
-            f"{told}, and its frames lose their lens at the next audit. A lens that you no longer own keeps its "
-            'history with a day under "Sold on".'
-        )
-    return f"{told}."
+        return f"{_and(parts)} {verb} this {one}; the clock correction in settings.toml has to go before it can."
+    if not parts and not made:
+        return f"No row of the log, no answer and no frame names this {one}."
+    named = f"{_and(parts)} {verb} this {one}" if parts else ""
+    lost = ["what names it no longer counts"] if parts else []
+    lost += [f"the frames lose their {one} at the next audit"] if made else []
+    told = f"{', and '.join(part for part in (named, made) if part)}; without it {' and '.join(lost)}."
+    sold = ' A lens that you no longer own keeps its history with a day under "Sold on".' if table == "lenses" else ""
+    return f"{told[0].upper()}{told[1:]}{sold}"
+
+
+def _and(parts: Sequence[str]) -> str:
+    return " and ".join(parts)

@@ -9,12 +9,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from auditor.errors import InputError, KitError
+from auditor.errors import InputError, KitError, StoreError
 from auditor.model.documents import read_text
 from auditor.model.kit_edit import entry_in, with_kit_entry, without_kit_entry
 from auditor.model.workspace import KIT_FILE, Workspace
 from auditor.pipeline.answering import load_answers
 from auditor.pipeline.user_files import change_text
+from auditor.storage.datasets import read_table
 
 __all__ = ["KitUse", "remove_kit_entry", "save_kit_entry", "stamped_entry", "uses_of", "write_kit_values"]
 
@@ -32,15 +33,18 @@ class KitUse:
         Of answers.csv.
     clocks : int
         Corrections of its clock in settings.toml; without the body the workspace would not open any more.
+    frames : int
+        That the last audit put down to it; without the entry the next one cannot.
     """
 
     log_rows: int = 0
     answers: int = 0
     clocks: int = 0
+    frames: int = 0
 
     @property
     def is_named(self) -> bool:
-        """Whether anything names it."""
+        """Whether a file of the user's names it."""
         return bool(self.log_rows or self.answers or self.clocks)
 
 
@@ -56,7 +60,16 @@ def uses_of(workspace: Workspace, table: str, entry_id: str) -> KitUse:
         return entry_id in str(getattr(row, noun) or "").split("+")
 
     clocks = sum(clock.body == entry_id for clock in workspace.settings.clocks) if noun == "body" else 0
-    return KitUse(sum(map(names, workspace.log.rows)), sum(map(names, answers)), clocks)
+    frames = _frames_of(workspace, noun, entry_id)
+    return KitUse(sum(map(names, workspace.log.rows)), sum(map(names, answers)), clocks, frames)
+
+
+def _frames_of(workspace: Workspace, noun: str, entry_id: str) -> int:
+    try:
+        counts = read_table(workspace.store, "audit", [noun])[noun].value_counts().to_pylist()
+    except StoreError:
+        return 0  # the store is to be built anew
+    return sum(int(each["counts"]) for each in counts if entry_id in str(each["values"] or "").split("+"))
 
 
 def stamped_entry(folder: Path, table: str, entry_id: str) -> tuple[dict[str, Any], str] | None:

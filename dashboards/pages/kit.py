@@ -76,11 +76,12 @@ def _link(words: str, filters: Filters, table: str, entry: str = "") -> Componen
 def _findings(desk: Desk, filters: Filters) -> Component | None:
     assert desk.workspace is not None  # noqa: S101  (the page is not laid without)
     found = findings_shown(desk, desk.workspace)
+    used = pairings_of(desk, desk.workspace).sort_values("frames", ascending=False)
     if not found:
         return plate(
             "Worth a look", html.P("Nothing is missing and nothing contradicts itself, as far as can be told.")
         )
-    items = [html.Li([one.sentence, " ", *_ways(one, filters)]) for one in found]
+    items = [html.Li([one.sentence, " ", *_ways(one, filters, used)]) for one in found]
     rest = items[_FINDINGS_SHOWN:]
     more = html.Details([html.Summary(f"{len(rest)} more"), html.Ul(rest)]) if rest else None
     return plate(
@@ -91,10 +92,13 @@ def _findings(desk: Desk, filters: Filters) -> Component | None:
     )
 
 
-def _ways(one: Finding, filters: Filters) -> list[Component | str]:
+def _ways(one: Finding, filters: Filters, used: pd.DataFrame) -> list[Component | str]:
     ways: list[Component | str] = [_link("Mend it", filters, one.table, one.entry)] if one.table else []
     if "calibrate setting" in one.sentence:
-        ways += [" · ", dcc.Link("Plan a test", href=f"/calibration{search_of(filters, {'part': 'test'})}")]
+        own = used[used["lens"] == one.entry]
+        pairing = {"pairing": "/".join(own.iloc[0][["body", "lens", "adapter"]])} if len(own) else {}
+        where = f"/calibration{search_of(filters, {'part': 'test', **pairing})}"
+        ways += [" · ", dcc.Link("Plan a test", href=where)]
     return ways
 
 

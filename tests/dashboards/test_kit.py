@@ -10,6 +10,7 @@ import pytest
 from auditor.model.kit_edit import KINDS
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.kit_editing import stamped_entry
+from dashboards.app import turn_to
 from dashboards.audit_age import age_in_words
 from dashboards.kit_fields import FIELDS
 from dashboards.kit_form import texts_of, too_long, values_of
@@ -128,7 +129,7 @@ def test_a_lens_is_added_and_removed(own_workspace: Path, kits: Kits):
     texts |= {"id": "tern-135", "name": "Tern", "focal_mm.0": "135", "mount": "M42"}
     form, said, _, _ = _press(kits, own_workspace, pressed, texts)
     assert "Added to kit.toml: tern-135" in said
-    assert "No row of the log and no answer names this lens." in text_of(form)
+    assert "No row of the log, no answer and no frame names this lens." in text_of(form)
     pressed, _ = _button(own_workspace, "kit-remove", "tern-135", sure="no")
     assert "Removed from kit.toml: tern-135" in _press(kits, own_workspace, pressed, {})[1]
     assert "was taken out of kit.toml by something else" in _press(kits, own_workspace, pressed, {})[1]
@@ -203,6 +204,15 @@ def test_a_full_disk_is_said_and_nothing_is_lost(own_workspace: Path, kits: Kits
     assert (own_workspace / "kit.toml").read_bytes() == before
 
 
+def test_a_lens_that_only_frames_have_asks_too(own_workspace: Path, kits: Kits):
+    log = own_workspace / "log.csv"
+    log.write_text(log.read_text(encoding="utf-8").splitlines()[0] + "\n", encoding="utf-8")
+    pressed, _ = _button(own_workspace, "kit-remove", "hale-85", sure="no")
+    said = _press(kits, own_workspace, pressed, {})[1]
+    assert "172 frames were made with it; without it the frames lose their lens at the next audit." in said
+    assert "hale-85" in {lens.id for lens in open_workspace(own_workspace).kit.lenses}
+
+
 def test_a_body_with_a_corrected_clock_says_what_has_to_go_first(sample_workspace: Path):
     told = page(workspace_desk(sample_workspace)(), "/kit", "?entry=bodies/one")
     assert "1 clock correction name this body; the clock correction in settings.toml has to go before" in told
@@ -237,6 +247,11 @@ def test_a_finding_leads_to_the_entry_it_is_about(sample_workspace: Path):
     assert desk.workspace is not None
     about = {(one.table, one.entry) for one in findings_shown(desk, desk.workspace)}
     assert about == {("lenses", "hale-85"), ("lenses", "hale-35"), ("lenses", "bruna-135"), ("", "")}
+
+
+def test_a_lens_to_measure_leads_to_a_test_of_its_usual_pairing(sample_workspace: Path):
+    laid = str(turn_to(workspace_desk(sample_workspace)(), "/kit", "")[0])
+    assert "/calibration?part=test&pairing=one%2Fhale-85%2Fm42-plain" in laid
 
 
 def test_a_form_says_what_it_is_for_and_an_entry_that_is_gone_says_so(sample_workspace: Path):

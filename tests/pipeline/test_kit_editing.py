@@ -9,7 +9,8 @@ import pytest
 from auditor.errors import KitError
 from auditor.model.kit_edit import RefusedEntry
 from auditor.model.workspace import open_workspace
-from auditor.pipeline.kit_editing import remove_kit_entry, save_kit_entry, stamped_entry, uses_of
+from auditor.pipeline.auditing import joined_table
+from auditor.pipeline.kit_editing import KitUse, remove_kit_entry, save_kit_entry, stamped_entry, uses_of
 from auditor.pipeline.user_files import change_text
 
 
@@ -74,8 +75,11 @@ def test_what_names_an_entry_is_counted(own_workspace: Path):
     lens = uses_of(workspace, "lenses", "orla-50")
     assert lens.log_rows == sum(row.lens == "orla-50" for row in workspace.log.rows) > 0
     assert lens.is_named
+    audited = joined_table(workspace)
+    assert lens.frames == (audited["lens"] == "orla-50").sum() > 0
     adapter = uses_of(workspace, "adapters", "m42-reducer")
     assert adapter.log_rows == sum("m42-reducer" in (row.adapter or "") for row in workspace.log.rows) > 0
+    assert adapter.frames == (audited["adapter"] == "m42-reducer").sum() > 0
     assert uses_of(workspace, "bodies", "one").clocks == 1
     (own_workspace / "answers.csv").write_text("nonsense\n1\n", encoding="utf-8")
     assert uses_of(workspace, "lenses", "orla-50").answers == 0
@@ -84,7 +88,9 @@ def test_what_names_an_entry_is_counted(own_workspace: Path):
         encoding="utf-8",
     )
     assert uses_of(workspace, "lenses", "orla-50").answers == 1
-    assert not uses_of(workspace, "lenses", "no-such").is_named
+    assert uses_of(workspace, "lenses", "no-such") == KitUse()
+    (own_workspace / "store" / "audit" / "_manifest.json").write_text("{", encoding="utf-8")
+    assert uses_of(workspace, "lenses", "orla-50").frames == 0
 
 
 def test_the_id_of_a_named_entry_stays_and_a_body_with_a_corrected_clock_too(own_workspace: Path):
