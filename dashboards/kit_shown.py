@@ -46,13 +46,18 @@ def findings_shown(desk: Desk, workspace: Workspace) -> list[Finding]:
     kit = workspace.kit
     made_with = desk.frames[list(_MADE_WITH)]
     checked = check_kit(kit, workspace.log.rows, made_with if made_with["body"].notna().any() else None)
-    found = [Finding(line.removeprefix("kit.toml: ")) for line in kit.gaps]
+    found = [Finding(line.removeprefix("kit.toml: "), "bodies", _first_named(line)) for line in kit.gaps]
     for one in checked:
         about = (f'{table} "{one.entry}"' in one.sentence or f'{noun} "{one.entry}"' in one.sentence
                  for table, noun in NOUNS.items())  # fmt: skip
         table = next((table for table, is_about in zip(NOUNS, about, strict=True) if is_about), "")
         found.append(Finding(f"{one.sentence[0].upper()}{one.sentence[1:]}.", table, one.entry if table else ""))
     return found
+
+
+def _first_named(sentence: str) -> str:
+    """Return the first id that a sentence quotes; its form is where mending begins."""
+    return [*sentence.split('"'), "", ""][1]
 
 
 def bodies_of(desk: Desk, workspace: Workspace) -> pd.DataFrame:

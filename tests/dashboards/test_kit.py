@@ -249,6 +249,17 @@ def test_a_finding_leads_to_the_entry_it_is_about(sample_workspace: Path):
     assert about == {("lenses", "hale-85"), ("lenses", "hale-35"), ("lenses", "bruna-135"), ("", "")}
 
 
+def test_what_a_new_kit_lacks_leads_to_its_first_body(own_workspace: Path):
+    path = own_workspace / "kit.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace("sensor_mm", "# sensor_mm"), encoding="utf-8")
+    desk = workspace_desk(own_workspace)()
+    assert desk.workspace is not None
+    first = findings_shown(desk, desk.workspace)[0]
+    assert (first.table, first.entry) == ("bodies", "one")
+    assert "sensor_mm is missing" in first.sentence
+    assert "entry=bodies%2Fone" in str(turn_to(desk, "/kit", "")[0])
+
+
 def test_a_lens_to_measure_leads_to_a_test_of_its_usual_pairing(sample_workspace: Path):
     laid = str(turn_to(workspace_desk(sample_workspace)(), "/kit", "")[0])
     assert "/calibration?part=test&pairing=one%2Fhale-85%2Fm42-plain" in laid
