@@ -171,7 +171,8 @@ def audit_workspace(workspace: Workspace) -> AuditSummary:
 def summarise(audited: pd.DataFrame) -> AuditSummary:
     """Count what an audit found."""
     wrong = audited["setting_verdict"].isin(["too-short", "too-long"])
-    causes = audited.loc[wrong, "setting_cause"].value_counts()
+    # Equal counts in order of name, so that the same audit reads the same twice.
+    causes = audited.loc[wrong, "setting_cause"].value_counts().sort_index().sort_values(ascending=False, kind="stable")
     return AuditSummary(
         frames=len(audited),
         pairing_known=int((audited["lens"].notna() & audited["adapter"].notna()).sum()),
