@@ -8,7 +8,7 @@ from auditor.model.tables import KEY, MEASURES, schema_version
 
 __all__ = ["LOOKS", "MEASURED_COLUMNS", "METHOD"]
 
-METHOD = 1
+METHOD = 2
 """Version of the measuring; a look of another version is measured anew."""
 
 MEASURED_COLUMNS = (

@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LONG_SIDE_PX", "FocalRatio", "Landmarks", "focal_ratio", "landmarks"]
+__all__ = ["LONG_SIDE_PX", "FocalRatio", "Landmarks", "focal_ratio", "landmarks", "matches"]
 
 LONG_SIDE_PX = 1000
 """Size that a frame is reduced to before landmarks are looked for. [px]"""
@@ -154,7 +154,7 @@ def focal_ratio(
     >>> focal_ratio(nothing, nothing).reason
     'no overlap found'
     """
-    a, b = _matches(first, second)
+    a, b = matches(first, second)
     if len(a) < _FEWEST_INLIERS:
         return _untold("no overlap found", len(a))
     cv2.setRNGSeed(1)
@@ -178,8 +178,19 @@ def _untold(reason: str, inliers: int) -> FocalRatio:
     return FocalRatio(float("nan"), float("nan"), float("nan"), "unknown", reason, inliers)
 
 
-def _matches(first: Landmarks, second: Landmarks) -> tuple[Points, Points]:
-    """Return places of the mutual nearest landmarks that have no near rival."""
+def matches(first: Landmarks, second: Landmarks) -> tuple[Points, Points]:
+    """
+    Return the places of the mutual nearest landmarks that have no near rival.
+
+    Parameters
+    ----------
+    first, second : Landmarks
+
+    Returns
+    -------
+    tuple of array of float, shape (n, 2)
+        In the first and in the second frame. [px]
+    """
     if min(len(first.places), len(second.places)) < _FEWEST_INLIERS:
         return np.zeros((0, 2)), np.zeros((0, 2))
     alike = first.looks @ second.looks.T

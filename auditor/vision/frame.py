@@ -100,7 +100,7 @@ def measure(first: Look, second: Look | None = None) -> FrameMeasures:
     decision = decide(first, full_size=False) if second is None else _weighed(first, second)
     direction, length = shake_trace(decision, finest)
     kind, confidence = decision.kind, decision.confidence
-    if kind in ("sharp", "unknown") and _moved(first, second):
+    if kind in ("sharp", "unknown") and not _called_blurred(first, second) and _moved(first, second):
         kind, confidence = "subject-moved", ANSWER_FROM
     return FrameMeasures(
         edge_width_px=edge_width_px([edges.crispest for edges in finest.edges], finest.scale),
@@ -125,6 +125,12 @@ def _weighed(first: Look, second: Look) -> Decision:
         between = tuple((a + b) / 2 for a, b in zip(half.shares, full.shares, strict=True))
         return Decision("unknown", max(between), between)
     return full
+
+
+def _called_blurred(first: Look, second: Look | None) -> bool:
+    """Tell whether one of the looks calls the whole frame blurred: then no part of it is told from the rest."""
+    kinds = [decide(first, full_size=False).kind] + ([decide(second, full_size=True).kind] if second else [])
+    return bool({"shake", "missed-focus"} & set(kinds))
 
 
 def _moved(first: Look, second: Look | None) -> bool:

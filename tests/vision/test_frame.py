@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 import skimage
 
+from auditor.readers.pixels import read_pixels
 from auditor.vision.frame import first_look, measure, needs_second_look, second_look, shake_trace
 from auditor.vision.kind import ANSWER_FROM, KINDS, Decision, Rule, decide, features, load_rules, shares
 from auditor.vision.looks import blocks_to_look_at, look
@@ -53,6 +54,32 @@ def test_one_scene_sharp_out_of_focus_and_shaken(real_photos: Path) -> None:
     assert found["shake"].kind in ("shake", "unknown")  # its trails are thin bright lines, crisp across
     assert found["sharp"].edge_width_px < 2 < found["defocus"].edge_width_px
     assert found["shake"].raw_edges < 0.8 * found["sharp"].raw_edges  # what the scene's comparison rests on
+
+
+def test_a_shaken_frame_is_not_taken_for_one_whose_subject_moved(real_photos: Path) -> None:
+    # Read from its file the same photograph is called shake at half size and sharp at full size, and its leaves are
+    # drawn out in places: all of it is, and no part moved.
+    half, full = (read_pixels(real_photos / "t1-shake.jpg", "jpeg", reduced=step) for step in (2, 1))
+    first = first_look(half.grey, half.scale)
+    second = second_look(full.grey, full.scale, first)
+    assert decide(first, full_size=False).kind == "shake"
+    assert measure(first, second).kind in ("shake", "unknown")
+
+
+@pytest.mark.parametrize(
+    ("halfway", "said"), [("shake", "unknown"), ("missed-focus", "unknown"), ("sharp", "subject-moved")]
+)
+def test_no_subject_moved_where_a_look_calls_all_of_it_blurred(
+    halfway: str, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def decided(_look: object, *, full_size: bool) -> Decision:
+        kind = "sharp" if full_size else halfway
+        return Decision(kind, 0.9, tuple(0.9 if one == kind else 0.05 for one in KINDS))
+
+    monkeypatch.setattr("auditor.vision.frame.decide", decided)
+    monkeypatch.setattr("auditor.vision.frame.has_moving_subject", lambda *_, **__: True)
+    nothing = look([np.zeros((300, 400), np.uint8)], 2.0)
+    assert measure(nothing, nothing).kind == said
 
 
 def test_drawn_squares_sharp_and_soft() -> None:

@@ -68,6 +68,7 @@ def say_kinds(frames: list[dict[str, Any]]) -> None:
         "sharp called blurred, >= 15 % in focus (<= .03)",
         share([f for f in sharp if f["in_focus"] >= 0.15], is_blurred),
     )
+    print("sharp called blurred, all of them", share(sharp, is_blurred))
     print("sharp called blurred, 4 % in focus (<= .10)", share([f for f in sharp if f["in_focus"] < 0.05], is_blurred))
     print("blur called sharp (<= .01)", share(blurred, lambda f: f["found"]["kind"] == "sharp"))
     print("shake or focus right (>= .93)", share(called, lambda f: f["found"]["kind"] == TRUTH[f["kind"]]))

@@ -112,7 +112,7 @@ def to_coded(light: Picture) -> Picture:
     return (coded * 255).astype(np.float32)
 
 
-def _soft_patch(light: Picture, share: float, random: np.random.Generator) -> Picture:
+def soft_patch(light: Picture, share: float, random: np.random.Generator) -> Picture:
     """Return a smooth mask of about this share, over one of the places with most detail."""
     height, width = light.shape
     detail = cv2.absdiff(cv2.GaussianBlur(light, (0, 0), 1), cv2.GaussianBlur(light, (0, 0), 3)) / (light + 0.05)
@@ -127,7 +127,7 @@ def _soft_patch(light: Picture, share: float, random: np.random.Generator) -> Pi
     return np.clip((1.15 - distance) / 0.3, 0, 1).astype(np.float32)
 
 
-def _mix(mask: Picture, inside: Picture, outside: Picture) -> Picture:
+def mixed(mask: Picture, inside: Picture, outside: Picture) -> Picture:
     return mask * inside + (1 - mask) * outside
 
 
@@ -143,10 +143,10 @@ def _astigmatic(light: Picture, strength_px: float) -> Picture:
         near = np.clip(1 - np.abs((angle - np.deg2rad(30 * index) + np.pi / 2) % np.pi - np.pi / 2) / (np.pi / 6), 0, 1)
         out += near * spread
         total += near
-    return _mix(field.astype(np.float32), out / np.maximum(total, 1e-6), light)
+    return mixed(field.astype(np.float32), out / np.maximum(total, 1e-6), light)
 
 
-def _developed(light: Picture, made: Simulated, random: np.random.Generator) -> NDArray[np.uint8]:
+def developed(light: Picture, made: Simulated, random: np.random.Generator) -> NDArray[np.uint8]:
     """Return what the camera writes: noise, noise reduction, tone curve and sharpening."""
     full_well = 0.9 * 30000 * 100 / made.iso
     read = 3.0 / full_well * 1.5
@@ -168,13 +168,13 @@ def frame(light: Picture, made: Simulated, random: np.random.Generator) -> tuple
     """Return one simulated frame and what was put in, its direction filled in."""
     scene, direction = light, made.direction_deg
     if made.kind == "moved":
-        mask = _soft_patch(light, random.uniform(0.08, 0.3), random)
+        mask = soft_patch(light, random.uniform(0.08, 0.3), random)
         direction = float(random.uniform(0, 180))
         kernel = motion_kernel(made.size_px, direction)
-        scene = _mix(blurred(mask, kernel), blurred(light, kernel), light)
+        scene = mixed(blurred(mask, kernel), blurred(light, kernel), light)
     elif made.in_focus < 1:
-        mask = _soft_patch(light, made.in_focus, random)
-        scene = _mix(mask, light, blurred(light, disc_kernel(random.uniform(7, 18))))
+        mask = soft_patch(light, made.in_focus, random)
+        scene = mixed(mask, light, blurred(light, disc_kernel(random.uniform(7, 18))))
     if made.astigmatism_px:
         scene = _astigmatic(scene, made.astigmatism_px)
     if made.kind == "shake":
@@ -188,7 +188,7 @@ def frame(light: Picture, made: Simulated, random: np.random.Generator) -> tuple
         kernel = disc_kernel(made.size_px / 2) if made.shape == "disc" else gauss_kernel(made.size_px / 4)
         scene = blurred(scene, kernel)
     scene = blurred(scene, gauss_kernel(random.uniform(0.5, 0.8)))
-    return _developed(scene, made, random), Simulated(**{**asdict(made), "direction_deg": direction})
+    return developed(scene, made, random), Simulated(**{**asdict(made), "direction_deg": direction})
 
 
 # Kind, shape and range of sizes in px (PSF length or diameter; a Gaussian's is 4 sigma): VISION's severities.
