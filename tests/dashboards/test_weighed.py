@@ -117,7 +117,7 @@ def test_tables_alone_cannot_be_weighed() -> None:
         weighed.weighing(three_row_desk())
 
 
-@pytest.mark.parametrize("name", WEIGHED)
+@pytest.mark.parametrize("name", sorted(WEIGHED.keys() - {"setting-test"}))  # made of a series: test_calibration
 def test_everything_weighed_can_be_taken(desk: Desk, name: str) -> None:
     whole = create_app(desk).server.test_client().get(f"/table/{name}.csv?without=orla-50")
     assert len(pd.read_csv(io.StringIO(whole.text))) > 0
