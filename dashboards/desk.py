@@ -224,7 +224,10 @@ def desk_of(frames: pa.Table, audit: pa.Table, kit: Kit | None = None) -> Desk:
     Desk
     """
     joined = _beside(frames, audit)
-    table = pd.DataFrame({column: column_of(joined[column], column) for column in COLUMNS})
+    del frames, audit
+    # Each column of the store is let go of when it has become one of the desk: else both are held at once.
+    table = pd.DataFrame({column: column_of(joined.pop(column), column) for column in COLUMNS}, copy=False)
+    pa.default_memory_pool().release_unused()
     return Desk(frames=table, names=_names(kit) if kit else {})
 
 

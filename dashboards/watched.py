@@ -79,14 +79,16 @@ def _stamp(folder: Path) -> Stamp:
 
 def _laid(workspace: Workspace) -> Desk:
     read = {name: [column for column in schema.names if column in COLUMNS or column in KEY] for name, schema in _READ}
-    frames, audit = (read_table(workspace.store, name, columns) for name, columns in read.items())
-    measured = read_table(workspace.store, "measures", list(MEASURED))
+    frames = read_table(workspace.store, "frames", read["frames"])
+    measures = measures_beside(frames.select(list(KEY)), read_table(workspace.store, "measures", list(MEASURED)))
+    both = [frames, read_table(workspace.store, "audit", read["audit"])]
+    del frames
     desk = dataclasses.replace(
-        desk_of(frames, audit, workspace.kit),
+        desk_of(both.pop(0), both.pop(), workspace.kit),  # popped, so that it can let go of what it has taken over
         workspace=workspace,
         questions=questions_of(workspace),
         answers=answers_of(workspace),
-        measures=measures_beside(frames, measured),
+        measures=measures,
     )
     # The log and the answers speak of the time that it was, not of what a wrong clock recorded.
     desk.frames["captured_at"] = corrected_times(desk.frames, workspace.settings.clocks)

@@ -23,7 +23,8 @@ FLAGGED_CSV = "frames-worth-a-look"
 def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
     aside = is_aside(rest)
     found, others = (len(desk.flagged_places(filters, aside=which)) for which in (aside, not aside))
-    turn = html.Nav(_other(filters, others, aside=aside), className="turning")
+    links = _other(filters, others, aside=aside)
+    turn = html.Nav(links, className="turning") if links else None
     if not found:
         return html.Div([heading(_TITLE, "None here was put aside." if aside else "No frame here is flagged."), turn])
     told = f"{count_of(found, 'frame')}, the worst first. A flag is a reason to look, not a verdict on the picture."
