@@ -42,13 +42,15 @@ class Page:
     """
     A page: where it is, what it is called, and how it is laid.
 
-    Its layout is given the desk, the filters of the address, and what else the address says.
+    Its layout is given the desk, the filters of the address, and what else the address says. One that looks at nothing
+    else may be ``held``: laid once for a desk and an address.
     """
 
     path: str
     name: str
     layout: Layout
     in_nav: bool = True
+    held: bool = False
 
 
 NOTHING_YET = "Nothing has been indexed yet, so there is nothing to show."

@@ -158,6 +158,11 @@ class Desk:
         return recorded_order(self.frames)
 
     @functools.cached_property
+    def laid(self) -> dict[tuple[str, str], Any]:
+        """Pages laid of this desk, by path and search, the latest few (``app.turn_to``)."""
+        return {}
+
+    @functools.cached_property
     def in_order(self) -> Places:
         """Places in ``frames`` of those with a time, body by body, each as it was shot."""
         taken, body = self.steady_at, self.frames["body"].cat.codes.to_numpy()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import logging
 import secrets
 import socket
 
@@ -117,4 +118,6 @@ def serve(app: Dash, host: str = "127.0.0.1", port: int = 8050, key: str | None 
             ["every frame's picture, name, time and place, kit and log would be open to them, to read and to change",
              "serve on 127.0.0.1, or give a key that only you hand out"],
         )  # fmt: skip
+    # A browser asks for more at once than there are threads; that a few requests wait is no news for a terminal.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listen(behind_the_guard(app, port, key, host), host=host, port=port, threads=_THREADS, ident=None)

@@ -193,4 +193,4 @@ def _mounted(desk: Desk, lens: object, adapter: object) -> str:
     )
 
 
-PAGE = Page(path="/", name=_TITLE, layout=guarded_layout(_TITLE, _layout))
+PAGE = Page(path="/", name=_TITLE, layout=guarded_layout(_TITLE, _layout), held=True)

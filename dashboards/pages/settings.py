@@ -100,4 +100,4 @@ def _typed(desk: Desk, filters: Filters) -> Component:
     )
 
 
-PAGE = Page(path="/settings", name=_TITLE, layout=guarded_layout(_TITLE, _layout))
+PAGE = Page(path="/settings", name=_TITLE, layout=guarded_layout(_TITLE, _layout), held=True)

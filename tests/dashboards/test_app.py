@@ -104,3 +104,14 @@ def _figures(piece: object) -> list[object]:
         return []
     own = [piece.figure] if hasattr(piece, "figure") else []
     return own + _figures(getattr(piece, "children", None))
+
+
+def test_a_page_that_looks_at_desk_and_address_alone_is_laid_once_for_both() -> None:
+    desk = three_row_desk()
+    first = turn_to(desk, "/", "?lens=orla-50")[0].children[-1]
+    assert turn_to(desk, "/", "?lens=orla-50")[0].children[-1] is first
+    assert turn_to(desk, "/", "")[0].children[-1] is not first
+    assert turn_to(three_row_desk(), "/", "?lens=orla-50")[0].children[-1] is not first
+    for number in range(40):  # few are held
+        turn_to(desk, "/", f"?nothing={number}")
+    assert len(desk.laid) <= 24
