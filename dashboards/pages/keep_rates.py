@@ -200,4 +200,4 @@ def _left_out(rates: pd.DataFrame, what: str) -> str:
     return f"{count_of(left, 'frame')} without {what} left out." if left else ""
 
 
-PAGE = Page(path="/keep-rates", name=_TITLE, layout=guarded_layout(_TITLE, _layout))
+PAGE = Page(path="/keep-rates", name=_TITLE, layout=guarded_layout(_TITLE, _layout), held=True)

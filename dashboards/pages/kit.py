@@ -45,12 +45,13 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
                 audit_again(workspace),
             ]
         )
+    pairings = pairings_of(desk, workspace)
     return html.Div(
         [
             heading(_TITLE, _LEAD),
-            _findings(desk, filters),
+            _findings(desk, filters, pairings),
             *(_entries(desk, filters, *each) for each in _TABLES),
-            _pairings(desk, filters),
+            _pairings(desk, filters, pairings),
             html.Div(id="kit-form"),
             _changing(),
             audit_again(workspace),
@@ -73,10 +74,10 @@ def _link(words: str, filters: Filters, table: str, entry: str = "") -> Componen
     return dcc.Link(words, href=f"/kit{search_of(filters, {'entry': f'{table}/{entry}'})}")
 
 
-def _findings(desk: Desk, filters: Filters) -> Component | None:
+def _findings(desk: Desk, filters: Filters, pairings: pd.DataFrame) -> Component | None:
     assert desk.workspace is not None  # noqa: S101  (the page is not laid without)
     found = findings_shown(desk, desk.workspace)
-    used = pairings_of(desk, desk.workspace).sort_values("frames", ascending=False)
+    used = pairings.sort_values("frames", ascending=False)
     if not found:
         return plate(
             "Worth a look", html.P("Nothing is missing and nothing contradicts itself, as far as can be told.")
@@ -121,9 +122,7 @@ def _entries(desk: Desk, filters: Filters, table: str, title: str, rows_of: obje
     return plate(title, scrolling(html.Table([html.Thead(head), html.Tbody(body)]), title), html.P(add))
 
 
-def _pairings(desk: Desk, filters: Filters) -> Component | None:
-    assert desk.workspace is not None  # noqa: S101  (the page is not laid without)
-    pairings = pairings_of(desk, desk.workspace)
+def _pairings(desk: Desk, filters: Filters, pairings: pd.DataFrame) -> Component | None:
     if pairings.empty:
         return None
     rows = [

@@ -179,4 +179,4 @@ def _breathing(lens: Lens, filters: Filters) -> Component:
     )
 
 
-PAGE = Page(path="/lenses", name=_TITLE, layout=guarded_layout(_TITLE, _layout))
+PAGE = Page(path="/lenses", name=_TITLE, layout=guarded_layout(_TITLE, _layout), held=True)

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import plotly.io as pio
 import pytest
@@ -9,7 +10,9 @@ from dash.development.base_component import Component
 from dashboards.app import create_app, turn_to
 from dashboards.desk import Desk, desk_of
 from dashboards.flagged_grid import grid_rows
-from dashboards.pages import PAGES
+from dashboards.pages import PAGES, keep_rates
+from dashboards.watched import workspace_desk
+from dashboards.weighed import COMPARED, Waiting, fair_rates
 from tests.dashboards.desks import KIT, audit_table, empty_desk, frames_table, season_desk, three_row_desk
 
 
@@ -115,3 +118,19 @@ def test_a_page_that_looks_at_desk_and_address_alone_is_laid_once_for_both() -> 
     for number in range(40):  # few are held
         turn_to(desk, "/", f"?nothing={number}")
     assert len(desk.laid) <= 24
+
+
+def test_a_page_that_still_waits_is_not_held(sample_workspace: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    desk = workspace_desk(sample_workspace)()
+
+    def waits(*_: object) -> None:
+        raise Waiting
+
+    monkeypatch.setattr(keep_rates, "fair_rates", waits)
+    assert "Look again" in text_of(turn_to(desk, "/keep-rates", "")[0])
+    monkeypatch.undo()
+    for by in COMPARED:
+        fair_rates(desk, by)
+    laid = turn_to(desk, "/keep-rates", "")[0].children[-1]
+    assert "Look again" not in text_of(laid)
+    assert turn_to(desk, "/keep-rates", "")[0].children[-1] is laid
