@@ -190,7 +190,10 @@ def _write(workspace: Workspace, found: FittedHand) -> Component:
     where = {"kind": "hand-write", "body": found.report.body, "stamp": found.stamp}
     return plate(
         "Use it",
-        html.P(f"Would write {words}. What the frames did not tell stays as it is; your comments stay."),
+        html.P(
+            f"Would write {words}. Shake and its growth were fitted together: one is not right without the other. What "
+            "else the frames did not tell stays as it is; your comments stay."
+        ),
         html.P(doubt) if doubt else None,
         html.Div(dmc.Button("Write what was told", id=where), className="buttons"),
         html.P(_CAUTION, className="told"),
