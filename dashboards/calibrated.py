@@ -5,15 +5,17 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 import pandas as pd
 
 from auditor.audit.calibration_curves import SHARE_COLUMNS, keep_shares
 from auditor.errors import SteadykeepError
 from auditor.model.settings import Hand
-from auditor.model.workspace import Workspace
+from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.calibrating import HandReport, calibrate_hand, told_by
 from auditor.shake.estimates import Estimate
+from dashboards.apart import apart
 from dashboards.desk import Desk
 from dashboards.weighed import worked_out
 
@@ -76,10 +78,15 @@ def fitted_hand(desk: Desk, body: str = "", patience_s: float | None = None) -> 
     SteadykeepError
         It cannot be, with the reason.
     """
-    return worked_out(desk, f"hand {body}", lambda workspace: _fitted(workspace, body), patience_s)
+
+    def make(opened: Workspace) -> FittedHand:
+        return apart(_fitted, opened.folder, body, frames=len(desk))
+
+    return worked_out(desk, f"hand {body}", make, patience_s)
 
 
-def _fitted(workspace: Workspace, body: str) -> FittedHand:
+def _fitted(folder: Path, body: str) -> FittedHand:
+    workspace = open_workspace(folder)
     report = calibrate_hand(workspace, body or None)
     trials = report.trials
     shares = keep_shares(trials, report.fit) if trials else pd.DataFrame(columns=list(SHARE_COLUMNS))

@@ -13,6 +13,9 @@ from auditor.model.workspace import open_workspace
 from auditor.pipeline.auditing import audit_workspace
 from auditor.pipeline.indexing import IndexSummary, index_archives
 from auditor.pipeline.questioning import ask
+from auditor.storage.manifest import load_manifest
+from auditor.storage.places import place_at
+from dashboards.apart import apart
 from dashboards.words import count_of
 
 __all__ = ["Job", "Standing", "progress_in_words", "workspace_job"]
@@ -73,12 +76,24 @@ def _index(folder: Path, progress: Callable[[int, int], None]) -> IndexSummary:
     return index_archives(workspace.archive_places, workspace.store, progress=progress)
 
 
-def _audit(folder: Path) -> None:
+def _audit_all(folder: Path) -> None:
     audit_workspace(open_workspace(folder))
 
 
-def _ask(folder: Path) -> None:
+def _ask_all(folder: Path) -> None:
     ask(open_workspace(folder))
+
+
+def _audit(folder: Path) -> None:
+    apart(_audit_all, folder, frames=_frames_in(folder))
+
+
+def _ask(folder: Path) -> None:
+    apart(_ask_all, folder, frames=_frames_in(folder))
+
+
+def _frames_in(folder: Path) -> int:
+    return sum(part.rows for part in load_manifest(place_at(open_workspace(folder).store).within("frames")).parts)
 
 
 def workspace_job(folder: Path, index: Index = _index, audit: Step = _audit, question: Step = _ask) -> Job:

@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import pandas as pd
 
@@ -19,9 +18,12 @@ from auditor.audit.planning import LensPlan
 from auditor.audit.reach import what_if
 from auditor.errors import SteadykeepError
 from auditor.model.workspace import Workspace
-from auditor.pipeline.ledgers import comparisons_of, condensed_of
+from auditor.pipeline.condensing import read_condensed
+from auditor.pipeline.ledgers import comparisons_of, condensed_of, make_condensed
 from auditor.pipeline.planning import Planned, plan_of
+from dashboards.apart import apart
 from dashboards.desk import Desk
+from dashboards.waiting import PATIENCE_S, Waiting, worked_out
 
 __all__ = [
     "CAUTION",
@@ -61,15 +63,8 @@ FAIR_COLUMNS = (
     "verdict",
 )  # fmt: skip
 
-PATIENCE_S = 0.25
-"""How long a page waits for what is worked out in the background. [s]"""
-
 _ORDER = ("candidate to sell", "use differently", "keep", "too little to say")
-_MOST_THOUGHTS = 64
-
-
-class Waiting(Exception):
-    """What was asked for is still being worked out."""
+_CONDENSING = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -92,32 +87,6 @@ class Sheet:
     explained: tuple[str, ...]
 
 
-def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience_s: float | None) -> Made:
-    """Return what is worked out once a desk; raise Waiting where it takes longer than the patience."""
-    workspace = desk.workspace
-    if workspace is None:
-        raise SteadykeepError("these pages were opened over tables alone, without a workspace")
-    held = desk.worked_out
-    if len(held) > _MOST_THOUGHTS:
-        held.clear()
-    own: Future[Any] = Future()
-    found = held.setdefault(key, own)
-    if found is own:
-
-        def run() -> None:
-            try:
-                own.set_result(make(workspace))
-            except BaseException as error:  # raised again where the result is asked for
-                own.set_exception(error)
-
-        threading.Thread(target=run, daemon=True).start()
-    try:
-        result: Made = found.result(patience_s)
-    except TimeoutError as error:
-        raise Waiting from error
-    return result
-
-
 def weighing(desk: Desk, patience_s: float | None = None) -> Weighing:
     """
     Return the plan of the desk's workspace.
@@ -135,7 +104,19 @@ def weighing(desk: Desk, patience_s: float | None = None) -> Weighing:
     SteadykeepError
         There is no workspace, or nothing was audited.
     """
-    return worked_out(desk, "plan", lambda opened: Weighing(plan_of(opened), condensed_of(opened), opened), patience_s)
+
+    def make(opened: Workspace) -> Weighing:
+        _condense(desk, opened)
+        return Weighing(plan_of(opened), condensed_of(opened), opened)
+
+    return worked_out(desk, "plan", make, patience_s)
+
+
+def _condense(desk: Desk, opened: Workspace) -> None:
+    """Have the condensed audit in the store before several ask for it at once: making it takes gigabytes."""
+    with _CONDENSING:
+        if read_condensed(opened, ["kept"]) is None:
+            apart(make_condensed, opened.folder, frames=len(desk))
 
 
 def plan_table(desk: Desk, found: Weighing) -> pd.DataFrame:
@@ -217,7 +198,11 @@ def thought(desk: Desk, found: Weighing, without: Sequence[str], patience_s: flo
 
 
 def _compared(desk: Desk, by: str, patience_s: float | None) -> list[Comparison]:
-    return worked_out(desk, f"fair {by}", lambda opened: comparisons_of(opened, by), patience_s)
+    def make(opened: Workspace) -> list[Comparison]:
+        _condense(desk, opened)
+        return comparisons_of(opened, by)
+
+    return worked_out(desk, f"fair {by}", make, patience_s)
 
 
 def fair_rates(desk: Desk, by: str, patience_s: float | None = None) -> pd.DataFrame:

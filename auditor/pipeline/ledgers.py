@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 
 import pandas as pd
 
@@ -13,12 +14,12 @@ from auditor.audit.fair.trials import Trials, trials_of
 from auditor.audit.groupings import GROUPINGS
 from auditor.audit.ledger import Ledger, keep_rates
 from auditor.errors import InputError, nearest
-from auditor.model.workspace import Workspace
+from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.auditing import joined_table
 from auditor.pipeline.condensing import read_condensed, with_log, write_condensed
 from auditor.pipeline.sharp_column import sharp_column
 
-__all__ = ["comparisons_of", "condensed_of", "cost_of", "ledger_of", "parse_only"]
+__all__ = ["comparisons_of", "condensed_of", "cost_of", "ledger_of", "make_condensed", "parse_only"]
 
 
 def condensed_of(workspace: Workspace, columns: Sequence[str] | None = None) -> pd.DataFrame:
@@ -35,6 +36,18 @@ def condensed_of(workspace: Workspace, columns: Sequence[str] | None = None) -> 
         made = write_condensed(workspace, with_log(joined_table(workspace), workspace))
         found = made if columns is None else made[list(columns)]
     return found
+
+
+def make_condensed(folder: Path) -> None:
+    """
+    Condense a workspace's audit where that was not done yet, as after a change of what counts as one burst.
+
+    Raises
+    ------
+    WorkspaceError
+        As in `condensed_of`.
+    """
+    condensed_of(open_workspace(folder), ["kept"])
 
 
 def parse_only(texts: Sequence[str]) -> dict[str, str]:
