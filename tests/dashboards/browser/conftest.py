@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from dashboards.app import create_app
 from dashboards.desk import Desk
 from dashboards.serve import behind_the_guard
+from dashboards.watched import workspace_desk
 from tests.dashboards.desks import season_desk
 from tests.dashboards.servers import free_port, running
 
@@ -43,6 +45,21 @@ def served(desk: Desk | Callable[[], Desk]) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def address() -> Iterator[str]:
     with served(season_desk(measured=True)) as opened:
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def folder(sample_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the sample workspace that the tests of one module may write to; its archive is the sample's own."""
+    copy = tmp_path_factory.mktemp("own") / "workspace"
+    shutil.copytree(sample_workspace, copy, ignore=shutil.ignore_patterns("archive"))
+    return copy
+
+
+@pytest.fixture(scope="module")
+def own_address(folder: Path) -> Iterator[str]:
+    """Where that copy is served."""
+    with served(workspace_desk(folder)) as opened:
         yield opened
 
 

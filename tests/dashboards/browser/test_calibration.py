@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,6 @@ import pytest
 from auditor.model.settings import Hand
 from auditor.model.workspace import open_workspace
 from dashboards.watched import workspace_desk
-from tests.dashboards.browser.conftest import served
 from tests.dashboards.browser.test_pages import serious, settle
 from tests.dashboards.test_calibration import filled
 
@@ -25,23 +23,10 @@ pytestmark = pytest.mark.browser
 ADDRESS = "/calibration?pairing=one%2Fhale-85%2Fm42-plain&distance=3"
 
 
-@pytest.fixture(scope="module")
-def folder(sample_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    copy = tmp_path_factory.mktemp("calibration") / "workspace"
-    shutil.copytree(sample_workspace, copy, ignore=shutil.ignore_patterns("archive"))
-    return copy
-
-
-@pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    with served(workspace_desk(folder)) as opened:
-        yield opened
-
-
 def test_the_hand_comes_by_itself_is_written_by_keyboard_and_taken_back(
-    open_page: Open, address: str, folder: Path
+    open_page: Open, own_address: str, folder: Path
 ) -> None:
-    page = open_page(f"{address}/calibration", width=390, height=844)
+    page = open_page(f"{own_address}/calibration", width=390, height=844)
     page.get_by_role("heading", name="What your frames say").wait_for(timeout=60_000)  # it looks again by itself
     settle(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
@@ -55,8 +40,8 @@ def test_the_hand_comes_by_itself_is_written_by_keyboard_and_taken_back(
     assert open_workspace(folder).settings.hand == Hand()
 
 
-def test_two_tabs_do_not_write_a_hand_over_each_other(open_page: Open, address: str, folder: Path) -> None:
-    one, other = (open_page(f"{address}/calibration?on=one") for _ in range(2))
+def test_two_tabs_do_not_write_a_hand_over_each_other(open_page: Open, own_address: str, folder: Path) -> None:
+    one, other = (open_page(f"{own_address}/calibration?on=one") for _ in range(2))
     for page in (one, other):
         page.get_by_role("button", name="Write what was told").wait_for(timeout=60_000)
     one.get_by_role("button", name="Write what was told").click()
@@ -68,8 +53,8 @@ def test_two_tabs_do_not_write_a_hand_over_each_other(open_page: Open, address: 
     assert open_workspace(folder).settings.hand == Hand()
 
 
-def test_a_setting_test_is_planned_by_keyboard(open_page: Open, address: str) -> None:
-    page = open_page(f"{address}/calibration?part=test")
+def test_a_setting_test_is_planned_by_keyboard(open_page: Open, own_address: str) -> None:
+    page = open_page(f"{own_address}/calibration?part=test")
     page.get_by_role("textbox", name="Pairing").focus()
     page.keyboard.type("Hale 85 mm f/2 + M42 plain ring on Silver")
     page.keyboard.press("ArrowDown")
@@ -80,17 +65,17 @@ def test_a_setting_test_is_planned_by_keyboard(open_page: Open, address: str) ->
     assert "pairing=one%2Fhale-85%2Fm42-plain" in page.url
     again = open_page(page.url)
     again.get_by_text("48 frames in random order").wait_for()
-    page.goto(f"{address}/paper/setting-test-a4.html?{page.url.split('?')[1]}")
+    page.goto(f"{own_address}/paper/setting-test-a4.html?{page.url.split('?')[1]}")
     assert page.locator(".blank").count() == 96
     assert [found for found in serious(page) if "(serious)" in found or "(critical)" in found] == []
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_a_setting_test_is_read_noted_and_taken_back(
-    open_page: Open, address: str, folder: Path, scheme: str, width: int
+    open_page: Open, own_address: str, folder: Path, scheme: str, width: int
 ) -> None:
     before = (folder / "kit.toml").read_bytes()
-    page = open_page(address + ADDRESS, scheme=scheme, width=width)
+    page = open_page(own_address + ADDRESS, scheme=scheme, width=width)
     page.get_by_role("button", name="Read the test").press("Enter")
     page.get_by_text("Which frames?").wait_for()
     page.get_by_role("textbox", name="Or the filled-in table").fill(filled(workspace_desk(folder)()))

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from auditor.model.workspace import open_workspace
-from dashboards.watched import workspace_desk
-from tests.dashboards.browser.conftest import served
 from tests.dashboards.browser.test_pages import NASTY, serious, settle
 
 if TYPE_CHECKING:
@@ -22,22 +19,9 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def folder(sample_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    copy = tmp_path_factory.mktemp("kit") / "workspace"
-    shutil.copytree(sample_workspace, copy, ignore=shutil.ignore_patterns("archive"))
-    return copy
-
-
-@pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    with served(workspace_desk(folder)) as opened:
-        yield opened
-
-
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
-def test_the_kit_and_a_form_fit_and_are_accessible(open_page: Open, address: str, scheme: str, width: int) -> None:
-    page = open_page(f"{address}/kit", scheme=scheme, width=width)
+def test_the_kit_and_a_form_fit_and_are_accessible(open_page: Open, own_address: str, scheme: str, width: int) -> None:
+    page = open_page(f"{own_address}/kit", scheme=scheme, width=width)
     settle(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert serious(page) == []
@@ -48,9 +32,11 @@ def test_the_kit_and_a_form_fit_and_are_accessible(open_page: Open, address: str
     assert serious(page) == []
 
 
-def test_a_lens_is_changed_by_keyboard_on_a_phone_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+def test_a_lens_is_changed_by_keyboard_on_a_phone_and_taken_back(
+    open_page: Open, own_address: str, folder: Path
+) -> None:
     before = (folder / "kit.toml").read_bytes()
-    page = open_page(f"{address}/kit?entry=lenses/hale-85", width=390, height=844)
+    page = open_page(f"{own_address}/kit?entry=lenses/hale-85", width=390, height=844)
     page.get_by_role("textbox", name="Price").fill("much")
     page.get_by_role("textbox", name="Long end of a zoom, mm").fill("70")
     page.get_by_role("button", name="Write it to kit.toml").press("Enter")
@@ -74,9 +60,9 @@ def test_a_lens_is_changed_by_keyboard_on_a_phone_and_taken_back(open_page: Open
 
 
 def test_a_lens_that_the_log_names_is_removed_only_when_that_was_said(
-    open_page: Open, address: str, folder: Path
+    open_page: Open, own_address: str, folder: Path
 ) -> None:
-    page = open_page(f"{address}/kit?entry=lenses/hale-85")
+    page = open_page(f"{own_address}/kit?entry=lenses/hale-85")
     assert page.get_by_text("rows of the log name this lens").is_visible()
     page.get_by_role("button", name="Remove it", exact=True).click()
     page.locator("#kit-said", has_text="without it what names it no longer counts").wait_for()
@@ -89,8 +75,8 @@ def test_a_lens_that_the_log_names_is_removed_only_when_that_was_said(
     assert any(lens.id == "hale-85" for lens in open_workspace(folder).kit.lenses)
 
 
-def test_an_adapter_is_added_with_a_name_that_is_a_script(open_page: Open, address: str, folder: Path) -> None:
-    page = open_page(f"{address}/kit")
+def test_an_adapter_is_added_with_a_name_that_is_a_script(open_page: Open, own_address: str, folder: Path) -> None:
+    page = open_page(f"{own_address}/kit")
     page.get_by_role("link", name="Add an adapter").click()
     for label, typed in (("Id", "tube-10"), ("Name", NASTY), ("Mount on the lens side", "M42"),
                          ("Mount on the body side", "M42"), ("Extension, mm", "10")):  # fmt: skip
@@ -99,7 +85,7 @@ def test_an_adapter_is_added_with_a_name_that_is_a_script(open_page: Open, addre
     page.locator("#kit-said", has_text="Added to kit.toml: tube-10").wait_for()
     assert open_workspace(folder).kit.adapter("tube-10").name == NASTY
     for path in ("/kit", "/kit?entry=adapters/tube-10", "/log"):
-        other = open_page(address + path)
+        other = open_page(own_address + path)
         settle(other)
         assert other.title().endswith("steadykeep")
         assert other.locator("img[src=x]").count() == 0
@@ -107,8 +93,8 @@ def test_an_adapter_is_added_with_a_name_that_is_a_script(open_page: Open, addre
     page.locator("#kit-said", has_text="Taken back: adapter tube-10 added").wait_for()
 
 
-def test_two_tabs_do_not_write_over_each_other(open_page: Open, address: str, folder: Path) -> None:
-    one, other = (open_page(f"{address}/kit?entry=bodies/two") for _ in range(2))
+def test_two_tabs_do_not_write_over_each_other(open_page: Open, own_address: str, folder: Path) -> None:
+    one, other = (open_page(f"{own_address}/kit?entry=bodies/two") for _ in range(2))
     for page, gain in ((one, "1.02"), (other, "1.03")):
         page.get_by_role("textbox", name="Stabiliser's gain").fill(gain)
     one.get_by_role("button", name="Write it to kit.toml").click()
@@ -120,8 +106,8 @@ def test_two_tabs_do_not_write_over_each_other(open_page: Open, address: str, fo
     other.locator("#kit-said", has_text="Taken back").wait_for()
 
 
-def test_the_audit_is_made_anew_from_the_kits_page(open_page: Open, address: str) -> None:
-    page = open_page(f"{address}/kit?entry=lenses/bruna-135")
+def test_the_audit_is_made_anew_from_the_kits_page(open_page: Open, own_address: str) -> None:
+    page = open_page(f"{own_address}/kit?entry=lenses/bruna-135")
     page.get_by_role("textbox", name="Price").fill("99")
     page.get_by_role("button", name="Write it to kit.toml").click()
     page.locator("#audit-age", has_text="changed after the last audit").wait_for()

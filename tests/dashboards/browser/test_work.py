@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,8 +10,6 @@ import pytest
 
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.questioning import ask
-from dashboards.watched import workspace_desk
-from tests.dashboards.browser.conftest import served
 from tests.dashboards.browser.test_pages import serious, settle
 
 if TYPE_CHECKING:
@@ -23,21 +20,8 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def folder(sample_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    copy = tmp_path_factory.mktemp("work") / "workspace"
-    shutil.copytree(sample_workspace, copy, ignore=shutil.ignore_patterns("archive"))
-    return copy
-
-
-@pytest.fixture(scope="module")
-def address(folder: Path) -> Iterator[str]:
-    with served(workspace_desk(folder)) as opened:
-        yield opened
-
-
-def test_the_forgotten_setting_of_the_second_trip_is_two_looks_away(open_page: Open, address: str) -> None:
-    page = open_page(address)
+def test_the_forgotten_setting_of_the_second_trip_is_two_looks_away(open_page: Open, own_address: str) -> None:
+    page = open_page(own_address)
     first = page.locator(".stretches li").first
     assert "2 May" in first.inner_text()
     assert "what the pairing before needed" in first.inner_text()
@@ -52,8 +36,8 @@ def test_the_forgotten_setting_of_the_second_trip_is_two_looks_away(open_page: O
     page.wait_for_url(lambda url: url != before)
 
 
-def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
-    page = open_page(address + "/log", width=390, height=844)
+def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, own_address: str, folder: Path) -> None:
+    page = open_page(own_address + "/log", width=390, height=844)
     settle(page)
     rows = len(open_workspace(folder).log.rows)
     assert page.get_by_role("textbox", name="Lens").input_value() == "Brúna 135 mm f/3.5"  # of the latest row
@@ -87,9 +71,9 @@ def test_a_row_is_noted_by_keyboard_on_a_phone_and_taken_back(open_page: Open, a
     assert serious(page) == []
 
 
-def test_a_row_is_mended_removed_and_both_are_taken_back(open_page: Open, address: str, folder: Path) -> None:
+def test_a_row_is_mended_removed_and_both_are_taken_back(open_page: Open, own_address: str, folder: Path) -> None:
     before = (folder / "log.csv").read_bytes()
-    page = open_page(address + "/log", scheme="dark")
+    page = open_page(own_address + "/log", scheme="dark")
     settle(page)
     page.locator("table.log").get_by_role("button", name="Mend").first.click()
     page.get_by_role("heading", name="Mend line").wait_for()
@@ -107,9 +91,9 @@ def test_a_row_is_mended_removed_and_both_are_taken_back(open_page: Open, addres
     assert (folder / "log.csv").read_bytes() == before
 
 
-def test_a_csv_is_looked_at_added_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+def test_a_csv_is_looked_at_added_and_taken_back(open_page: Open, own_address: str, folder: Path) -> None:
     before = (folder / "log.csv").read_bytes()
-    page = open_page(address + "/log", width=390, height=844)
+    page = open_page(own_address + "/log", width=390, height=844)
     settle(page)
     notes = b"start,body,note\n2026-11-02 10:00,one,<b>snow</b>\nnoon,one,\n"
     for times in range(2):  # the same name again, which the library's own field would not notice
@@ -131,8 +115,8 @@ def test_a_csv_is_looked_at_added_and_taken_back(open_page: Open, address: str, 
     assert (folder / "log.csv").read_bytes() == before
 
 
-def test_a_file_too_big_says_so(open_page: Open, address: str) -> None:
-    page = open_page(address + "/log")
+def test_a_file_too_big_says_so(open_page: Open, own_address: str) -> None:
+    page = open_page(own_address + "/log")
     settle(page)
     with page.expect_file_chooser() as chooser:
         page.get_by_role("button", name="Choose a CSV").click()
@@ -140,8 +124,8 @@ def test_a_file_too_big_says_so(open_page: Open, address: str) -> None:
     page.get_by_text("huge.csv is larger than 3 MB").wait_for()
 
 
-def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, address: str) -> None:
-    page = open_page(address + "/index")
+def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, own_address: str) -> None:
+    page = open_page(own_address + "/index")
     settle(page)
     page.get_by_role("button", name="Read new and changed frames").click()
     page.get_by_text("The audit is new.").wait_for(timeout=60_000)
@@ -149,9 +133,9 @@ def test_looking_again_is_started_and_watched_to_its_end(open_page: Open, addres
     page.locator("h1", has_text="After the trip").wait_for()
 
 
-def test_a_question_is_answered_by_a_press_and_taken_back(open_page: Open, address: str, folder: Path) -> None:
+def test_a_question_is_answered_by_a_press_and_taken_back(open_page: Open, own_address: str, folder: Path) -> None:
     ask(open_workspace(folder), most=3)
-    page = open_page(address + "/questions", width=390, height=844)
+    page = open_page(own_address + "/questions", width=390, height=844)
     settle(page)
     assert serious(page) == []
     page.locator(".plate", has_text="Question 1").get_by_role("button").first.click()
@@ -162,10 +146,10 @@ def test_a_question_is_answered_by_a_press_and_taken_back(open_page: Open, addre
     assert page.get_by_text("Answered:").count() == 0
 
 
-def test_a_run_is_confirmed_from_a_frame_and_its_support_noted(open_page: Open, address: str, folder: Path) -> None:
+def test_a_run_is_confirmed_from_a_frame_and_its_support_noted(open_page: Open, own_address: str, folder: Path) -> None:
     files = [folder / name for name in ("log.csv", "answers.csv")]
     before = [file.read_bytes() if file.exists() else None for file in files]
-    page = open_page(address + "/worth-a-look", width=390, height=844)
+    page = open_page(own_address + "/worth-a-look", width=390, height=844)
     page.locator(".thumb-link").first.click()
     page.get_by_role("button", name="It was this").click()
     page.locator("#run-said", has_text="Recorded for").wait_for()
@@ -180,8 +164,8 @@ def test_a_run_is_confirmed_from_a_frame_and_its_support_noted(open_page: Open, 
     assert [file.read_bytes() if file.exists() else None for file in files] == before
 
 
-def test_a_run_is_put_aside_and_looked_at_again(open_page: Open, address: str, folder: Path) -> None:
-    page = open_page(address + "/worth-a-look", scheme="dark")
+def test_a_run_is_put_aside_and_looked_at_again(open_page: Open, own_address: str, folder: Path) -> None:
+    page = open_page(own_address + "/worth-a-look", scheme="dark")
     whole = page.get_by_text("the worst first").inner_text()
     page.locator(".thumb-link").first.click()
     page.get_by_role("button", name="Fine: put").click()
@@ -198,8 +182,8 @@ def test_a_run_is_put_aside_and_looked_at_again(open_page: Open, address: str, f
     page.get_by_text(whole).wait_for()
 
 
-def test_what_limited_a_frame_is_shown_with_its_numbers(open_page: Open, address: str) -> None:
-    page = open_page(address + "/worth-a-look")
+def test_what_limited_a_frame_is_shown_with_its_numbers(open_page: Open, own_address: str) -> None:
+    page = open_page(own_address + "/worth-a-look")
     page.locator(".thumb-link").first.click()
     plate = page.locator(".plate", has_text="What limited this frame")
     plate.get_by_text("limited it most").wait_for()
@@ -210,11 +194,11 @@ def test_what_limited_a_frame_is_shown_with_its_numbers(open_page: Open, address
     assert taken.value.path().read_text(encoding="utf-8").splitlines()[1].startswith("shake,")
 
 
-def test_the_papers_open_quietly(open_page: Open, address: str) -> None:
-    page = open_page(f"{address}/?trip=Lantern+nights")
+def test_the_papers_open_quietly(open_page: Open, own_address: str) -> None:
+    page = open_page(f"{own_address}/?trip=Lantern+nights")
     settle(page)
     assert page.get_by_role("link", name="Its report, to print").count() == 1
     for paper in ("card-a4.html", "card-a5.html", "trip.html?trip=Lantern+nights"):
-        page.goto(f"{address}/paper/{paper}")
+        page.goto(f"{own_address}/paper/{paper}")
         assert page.locator("body").inner_text()
         assert [found for found in serious(page) if "(serious)" in found or "(critical)" in found] == []
