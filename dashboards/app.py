@@ -20,6 +20,7 @@ from dashboards.filters import filters_from_search, rest_of
 from dashboards.flagged_grid import grid_rows
 from dashboards.pages import PAGES
 from dashboards.theme import MANTINE
+from dashboards.waiting import is_awaited
 from dashboards.work import add_work
 
 __all__ = ["create_app", "looked_again", "turn_to"]
@@ -120,15 +121,14 @@ def turn_to(desk: Desk, path: str | None, search: str | None) -> tuple[Component
     return html.Div([*notice, laid]), f"{page.name} – steadykeep", in_words(desk, filters)
 
 
-def looked_again(desk: Desk, waiting: int, path: str | None, search: str | None) -> Component | NoUpdate:
-    """Return a page anew where less of it is still worked out than before, and nothing to change where not."""
-    laid = turn_to(desk, path, search)[0]
-    return laid if _waits(laid) < waiting else no_update
+def looked_again(desk: Desk, keys: list[str], path: str | None, search: str | None) -> Component | NoUpdate:
+    """Return a page anew once any of what it waits for is there; until then it is not laid again, and stays."""
+    return no_update if all(is_awaited(desk, key) for key in keys) else turn_to(desk, path, search)[0]
 
 
-def _waits(laid: Component) -> int:
-    """Count the pieces of a page that are still worked out."""
-    return sum(isinstance(key, dict) and key.get("kind") == "again" for key in laid)  # a piece is a mapping by ids
+def _waits(laid: Component) -> bool:
+    """Return whether a page has a piece that is still worked out."""
+    return any(isinstance(key, dict) and key.get("kind") == "again" for key in laid)  # a piece is a mapping by ids
 
 
 _HELD_PAGES = 24
@@ -169,13 +169,16 @@ def _add_callbacks(app: Dash, now: Callable[[], Desk]) -> None:
 
     @app.callback(
         Output("page", "children", allow_duplicate=True),
-        Input({"kind": "again", "what": ALL}, "n_intervals"),
+        Input({"kind": "again", "key": ALL}, "n_intervals"),
+        State({"kind": "again", "key": ALL}, "id"),
         State("address", "pathname"),
         State("address", "search"),
         prevent_initial_call=True,
     )
-    def again(ticks: list[int | None], path: str | None, search: str | None) -> Component | NoUpdate:
-        return looked_again(now(), len(ticks), path, search) if any(ticks) else no_update
+    def again(
+        ticks: list[int | None], pieces: list[dict[str, str]], path: str | None, search: str | None
+    ) -> Component | NoUpdate:
+        return looked_again(now(), [piece["key"] for piece in pieces], path, search) if any(ticks) else no_update
 
     @app.callback(
         Output({"kind": "flagged", "view": MATCH}, "getRowsResponse"),

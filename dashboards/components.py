@@ -168,13 +168,13 @@ def to_do(sentence: str, commands: Mapping[str, str] | None = None) -> Component
     return html.Section([html.P(sentence), html.Ul(steps) if steps else None], className="plate empty", role="status")
 
 
-def look_again(href: str, what: str) -> Component:
+def look_again(href: str, key: str) -> Component:
     """Return what a page says while something is worked out; it looks again by itself, for a quarter of an hour."""
     return html.Section(
         [
             html.P("This is being worked out; over many frames it takes a while, once after each change."),
             html.P(html.A("Look again", href=href)),
-            dcc.Interval(id={"kind": "again", "what": what}, interval=_AGAIN_MS, max_intervals=_AGAIN_TIMES),
+            dcc.Interval(id={"kind": "again", "key": key}, interval=_AGAIN_MS, max_intervals=_AGAIN_TIMES),
         ],
         className="plate empty",
         role="status",

@@ -12,7 +12,7 @@ from auditor.model.workspace import Workspace
 from dashboards.apart import MANY_FRAMES
 from dashboards.desk import Desk
 
-__all__ = ["PATIENCE_S", "Waiting", "worked_out"]
+__all__ = ["PATIENCE_S", "Waiting", "is_awaited", "worked_out"]
 
 Made = TypeVar("Made")
 
@@ -23,7 +23,7 @@ _MOST_THOUGHTS = 64
 
 
 class Waiting(Exception):
-    """What was asked for is still being worked out."""
+    """What was asked for is still being worked out; its text is the key that it is held under."""
 
 
 def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience_s: float | None) -> Made:
@@ -50,5 +50,11 @@ def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience
     try:
         result: Made = found.result(patience_s)
     except TimeoutError as error:
-        raise Waiting from error
+        raise Waiting(key) from error
     return result
+
+
+def is_awaited(desk: Desk, key: str) -> bool:
+    """Return whether something is still being worked out for this desk: asking costs nothing."""
+    found = desk.worked_out.get(key)
+    return found is not None and not found.done()

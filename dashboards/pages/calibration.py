@@ -57,9 +57,9 @@ def _hand(desk: Desk, workspace: Workspace, filters: Filters, rest: Mapping[str,
     body = rest.get("on", "")
     try:
         found = fitted_hand(desk, body, PATIENCE_S)
-    except Waiting:
+    except Waiting as awaited:
         where = f"/calibration{search_of(filters, {'on': body} if body else None)}"
-        return [_now(workspace), _bodies(desk, workspace, filters, body), look_again(where, _TITLE)]
+        return [_now(workspace), _bodies(desk, workspace, filters, body), look_again(where, str(awaited))]
     except SteadykeepError as error:
         return [_now(workspace), _bodies(desk, workspace, filters, body), _declined(error)]
     return [

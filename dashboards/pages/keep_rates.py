@@ -132,8 +132,8 @@ def _fair(desk: Desk, filters: Filters, by: str) -> Component:
     title, first = _FAIR[by]
     try:
         fair = fair_rates(desk, by, PATIENCE_S / len(_FAIR))
-    except Waiting:
-        return plate(title, look_again(f"/keep-rates{search_of(filters)}", title))
+    except Waiting as awaited:
+        return plate(title, look_again(f"/keep-rates{search_of(filters)}", str(awaited)))
     except SteadykeepError as error:
         return plate(title, html.P(f"Nothing can be compared: {error}"))
     told = [html.Li(sentence) for sentence in fair_sentences(desk, by)]

@@ -46,8 +46,8 @@ def _layout(desk: Desk, filters: Filters, rest: Mapping[str, str]) -> Component:
     without = tuple(key for key in rest.get("without", "").split("+") if key)
     try:
         return _shown(desk, filters, weighing(desk, PATIENCE_S), without)
-    except Waiting:
-        return html.Div([heading(_TITLE, _LEAD), look_again(_address(filters, without), _TITLE)])
+    except Waiting as awaited:
+        return html.Div([heading(_TITLE, _LEAD), look_again(_address(filters, without), str(awaited))])
     except SteadykeepError as error:
         return html.Div([heading(_TITLE), to_do(f"Nothing can be weighed: {error}")])
 
@@ -134,8 +134,8 @@ def _what_if(desk: Desk, filters: Filters, found: Weighing, without: tuple[str, 
         return plate(title, html.P("Press “Do without it” beside one or more lenses to see which keepers go with it."))
     try:
         bands = thought(desk, found, without, PATIENCE_S)
-    except Waiting:
-        return plate(title, look_again(_address(filters, without), title))
+    except Waiting as awaited:
+        return plate(title, look_again(_address(filters, without), str(awaited)))
     names = " and ".join(desk.name("lens", key) for key in without)
     lost, keepers = int(bands["lost"].sum()), int(bands["keepers"].sum())
     told = f"Without {names}: {lost} of {count_of(keepers, 'keeper')} would be out of reach of what is left."

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from concurrent.futures import Future
 from pathlib import Path
 
 import pytest
@@ -78,16 +79,14 @@ def test_while_it_is_worked_out_the_page_says_so(desk: Desk, monkeypatch: pytest
     assert "Look again" in told(desk)
 
 
-def test_a_page_that_waits_is_laid_anew_when_less_of_it_is_waited_for(
-    desk: Desk, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    assert "Use differently" in text_of(looked_again(desk, 1, "/plan", ""))
-
-    def waits(*_: object) -> None:
-        raise Waiting
-
-    monkeypatch.setattr(plan, "weighing", waits)
-    assert looked_again(desk, 1, "/plan", "") is no_update
+def test_a_page_that_waits_is_laid_anew_when_any_of_what_it_waits_for_is_there(desk: Desk) -> None:
+    gate: Future[object] = Future()
+    desk.worked_out["held back"] = gate
+    assert looked_again(desk, ["held back"], "/plan", "") is no_update
+    assert "Use differently" in text_of(looked_again(desk, ["held back", "plan"], "/plan", ""))
+    gate.set_exception(ValueError("it failed, which is an answer too"))
+    assert "Use differently" in text_of(looked_again(desk, ["held back"], "/plan", ""))
+    assert "Use differently" in text_of(looked_again(desk, ["of a desk that is gone"], "/plan", ""))
 
 
 def test_tables_alone_say_what_is_missing() -> None:
