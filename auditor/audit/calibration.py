@@ -100,7 +100,7 @@ def _is(rows: pd.DataFrame, name: str, *words: str) -> Bools:
 def _reasons(rows: pd.DataFrame, kit: Kit) -> dict[str, Bools]:
     """Why a frame is no trial, in the order in which they are asked."""
     contacts = rows["has_contacts"].to_numpy(bool)
-    right = _column(rows, "right_setting_mm")
+    right, recorded = _column(rows, "right_setting_mm"), _column(rows, "focal_length_mm")
     off = _is_off(rows)
     wide = _column(rows, "right_setting_high_mm") > _OPEN_RANGE * _column(rows, "right_setting_low_mm")
     still = _is(rows, "subject", "still") | rows["subject"].isna().to_numpy(bool)
@@ -117,7 +117,7 @@ def _reasons(rows: pd.DataFrame, kit: Kit) -> dict[str, Bools]:
         "subject moved": ~still | _is(rows, "blur_kind", "subject-moved"),
         "rejected for its focus": _is(rows, "blur_kind", "missed-focus") & ~kept.fillna(True).to_numpy(bool),
         "flash": rows["flash_fired"].fillna(False).to_numpy(bool),
-        "right setting not known": ~contacts & (np.isnan(right) | (wide & ~off)),
+        "right setting not known": np.where(contacts, np.isnan(recorded), np.isnan(right) | (wide & ~off)),
         "what was typed is not known": ~contacts & ~off & np.isnan(_column(rows, "setting_mm")),
         "the body's stops are not in the kit": ~off & np.isnan(rated),
         "closer than rotation alone explains": _magnification(rows) > MAGNIFICATION_LIMIT,

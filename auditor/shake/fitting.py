@@ -225,7 +225,7 @@ def fit_hand(trials: Trials, prior: HandPrior, *, confidence: float = 0.9) -> Ha
     Raises
     ------
     ValueError
-        For fewer than 20 frames, or where all or none were kept.
+        For fewer than 20 frames, where all or none were kept, or where a time, length or tolerance is not known.
 
     Notes
     -----
@@ -256,6 +256,8 @@ def fit_hand(trials: Trials, prior: HandPrior, *, confidence: float = 0.9) -> Ha
     share = float(trials.kept.mean()) if trials.count else 0.0
     if trials.count < 20 or not 0.0 < share < 1.0:
         raise ValueError("a fit needs 20 judged frames or more, some kept and some rejected")
+    if not np.isfinite(trials.exposure_time_s * trials.right_mm * trials.tolerance_um).all():
+        raise ValueError("a fit needs the exposure time, the length and the tolerance of every frame")
     on = ~np.isnan(trials.setting_error)
     reference = float(np.median(trials.tolerance_um)) / (50.0 / prior.crop)
     has_stabilised = bool(on.any())

@@ -58,6 +58,7 @@ REASONS = [
     ({"flash_fired": True}, "flash"),
     ({"right_setting_mm": np.nan}, "right setting not known"),
     ({"right_setting_high_mm": 90.0}, "right setting not known"),
+    ({"has_contacts": True, "focal_length_mm": np.nan}, "right setting not known"),
     ({"setting_mm": np.nan}, "what was typed is not known"),
     ({"magnification": 0.5}, "closer than rotation alone explains"),
 ]

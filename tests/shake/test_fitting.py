@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -109,6 +111,15 @@ def test_nothing_to_fit_is_refused(share):
         fit_hand(trials.where(np.arange(100) < 10), PRIOR)
     with pytest.raises(ValueError, match="20 judged frames"):
         fit_hand(trials.where(np.zeros(100, bool)), PRIOR)
+
+
+@pytest.mark.parametrize("lacks", ["exposure_time_s", "right_mm", "tolerance_um"])
+def test_a_frame_of_which_something_is_not_known_is_refused_before_it_spoils_the_fit(lacks):
+    trials = _shots(STEADY, 100, 9)
+    holed = getattr(trials, lacks).copy()
+    holed[7] = np.nan
+    with pytest.raises(ValueError, match="of every frame"):
+        fit_hand(replace(trials, **{lacks: holed}), PRIOR)
 
 
 def test_mixtures():
