@@ -37,14 +37,7 @@ def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience
     own: Future[Any] = Future()
     found = held.setdefault(key, own)
     if found is own:
-
-        def run() -> None:
-            try:
-                own.set_result(make(workspace))
-            except BaseException as error:  # raised again where the result is asked for
-                own.set_exception(error)
-
-        threading.Thread(target=run, daemon=True).start()
+        threading.Thread(target=_make, args=(own, make, workspace), daemon=True).start()
     if patience_s and len(desk) >= MANY_FRAMES:
         patience_s = 0.0  # it would be spent in vain, and such a page takes a while by itself
     try:
@@ -52,6 +45,18 @@ def worked_out(desk: Desk, key: str, make: Callable[[Workspace], Made], patience
     except TimeoutError as error:
         raise Waiting(key) from error
     return result
+
+
+def _make(own: Future[Any], make: Callable[[Workspace], Any], workspace: Workspace) -> None:
+    """Fill a future; what goes wrong is raised again where the result is asked for."""
+    try:
+        own.set_result(make(workspace))
+    except SteadykeepError as error:
+        own.set_exception(error)
+    except BaseException as error:
+        told = SteadykeepError(f"it ended in a way the program does not know: {error!r}. Please report it")
+        told.__cause__ = error
+        own.set_exception(told)
 
 
 def is_awaited(desk: Desk, key: str) -> bool:

@@ -112,6 +112,18 @@ def test_what_goes_wrong_in_the_background_is_said_where_it_is_asked_for(
         weighed.weighing(workspace_desk(sample_workspace)())
 
 
+def test_what_nobody_thought_of_is_said_as_such_and_not_a_page_that_fails(
+    sample_workspace: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(_workspace: object, _by: str) -> None:
+        raise IndexError("index 0 is out of bounds")
+
+    monkeypatch.setattr(weighed, "comparisons_of", broken)
+    desk = workspace_desk(sample_workspace)()
+    with pytest.raises(SteadykeepError, match="index 0 is out of bounds"):
+        weighed.fair_rates(desk, "lens")
+
+
 def test_tables_alone_cannot_be_weighed() -> None:
     with pytest.raises(SteadykeepError, match="without a workspace"):
         weighed.weighing(three_row_desk())
