@@ -91,10 +91,11 @@ def _register_import(log: typer.Typer) -> None:
             voice.warn(sentence)
         written = len(import_log(opened, incoming, file.name, plan).rows) if write and plan.rows else 0
         voice.say(
-            f"{len(plan.rows)} new rows, {plan.doubles} that the log has, {len(plan.refused)} reasons to leave out."
+            f"New rows: {len(plan.rows)}. Already in the log: {plan.doubles}. "
+            f"Reasons to leave one out: {len(plan.refused)}."
         )
         if plan.rows:
-            voice.say("They were added to log.csv." if written else "Nothing was written; --write adds them.")
+            voice.say("The new ones were added to log.csv." if written else "Nothing was written; --write adds them.")
         voice.document(
             {"rows": [_fields(row) for row in plan.rows], "doubles": plan.doubles, "refused": plan.refused,
              "written": written}
