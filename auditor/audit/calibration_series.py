@@ -20,6 +20,7 @@ from auditor.shake.setting_test import (
     series_exposure_s,
 )
 from auditor.shake.stabiliser import residual_floor
+from auditor.wording import counted
 
 __all__ = ["SettingPlan", "SettingResult", "plan_series", "plan_table", "read_series", "result_words"]
 
@@ -220,7 +221,7 @@ def result_words(result: SettingResult) -> tuple[str, ...]:
     """Say what a test found, and what it cannot tell apart."""
     reading, plan = result.reading, result.plan
     off = 100.0 * (reading.best_mm / plan.predicted_mm - 1.0)
-    lines = [f"{reading.frames} frames at {reading.settings} settings."]
+    lines = [f"{counted(reading.frames, 'frame')} at {counted(reading.settings, 'setting')}."]
     lines.append(
         f"Best setting at {plan.distance_m:g} m: {reading.best_mm:.1f} mm, nine in ten {reading.low_mm:.1f} to"
         f" {reading.high_mm:.1f}; the kit lets expect {plan.predicted_mm:.1f} mm ({off:+.1f} %)."

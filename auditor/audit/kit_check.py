@@ -14,6 +14,7 @@ from auditor.model.pairings import Pairing
 from auditor.optics.adapters import adapter_length_mm, farthest_focus_m, through_factor
 from auditor.optics.mounts import ambiguous_mounts, register
 from auditor.optics.sensors import diagonal_mm
+from auditor.wording import counted
 
 __all__ = ["LENGTH_SLACK_MM", "KitFinding", "adapter_room_mm", "check_kit"]
 
@@ -237,8 +238,9 @@ def _missing(kit: Kit, pairings: Iterable[Pairing], frames: pd.DataFrame | None)
     """Measurements that would matter most: by what they move, and by how often the lens is used."""
     counts = frames["lens"].value_counts().to_dict() if frames is not None else {}
     typed = {pairing.lens.id for pairing in pairings if not pairing.contacts}
+    adapted = {pairing.body.id for pairing in pairings if pairing.adapter_id}  # only there it decides over infinity
     for body in kit.bodies:
-        if body.flange_mm is None and register(body.mount) is None:
+        if body.id in adapted and body.flange_mm is None and register(body.mount) is None:
             yield KitFinding(
                 "missing", body.id, f'body "{body.id}": the register of mount {body.mount} is not known; add flange_mm'
             )
@@ -247,7 +249,7 @@ def _missing(kit: Kit, pairings: Iterable[Pairing], frames: pd.DataFrame | None)
         if lens.id in typed and often >= CLOSEST_MATTERS_FRAMES:
             wanted = list(_unmeasured(lens))
             if wanted:
-                seen = f", {often} frames" if counts else ""
+                seen = f", {counted(often, 'frame')}" if counts else ""
                 yield KitFinding("missing", lens.id, f'lens "{lens.id}"{seen}: {"; ".join(wanted)}')
 
 

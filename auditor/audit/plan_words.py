@@ -10,6 +10,7 @@ from auditor.audit.planning import LensPlan
 from auditor.audit.reach import WhatIf
 from auditor.audit.usage import Range
 from auditor.model.settings import Plan
+from auditor.wording import counted
 
 __all__ = ["CAUTION", "explained", "reasons", "what_if_sentence"]
 
@@ -34,14 +35,15 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
     said = []
     if plan.verdict == "too little to say":
         said.append(
-            f"{usage.judged} judged frames in {usage.bursts} bursts; from {weights.least_judged} frames in 10 bursts "
+            f"{counted(usage.judged, 'judged frame')} in {counted(usage.bursts, 'burst')}; from "
+            f"{counted(weights.least_judged, 'frame')} in 10 bursts "
             "on something can be said"
         )
     said += [_instead(plan, way) for way in plan.instead]
     said.append(
         f"{usage.keepers_a_year:.0f} keepers a year ({usage.kept} in {usage.years:.1f} years, {usage.trend})"
         if not math.isnan(usage.years)
-        else f"{usage.kept} keepers; no year is known of it"
+        else f"{counted(usage.kept, 'keeper')}; no year is known of it"
     )
     said.append(_covered(plan))
     fair = plan.evidence.fair
@@ -56,7 +58,7 @@ def reasons(plan: LensPlan, weights: Plan) -> list[str]:
     if math.isfinite(cost) and cost >= weights.dear_keeper:
         said.append(f"dear: {cost:.0f} a keeper so far")
     if cover.without and plan.verdict == "candidate to sell":
-        said.append(f"{cover.without} keepers would have been out of reach without it")
+        said.append(f"{counted(cover.without, 'keeper')} would have been out of reach without it")
     return said
 
 
@@ -64,8 +66,8 @@ def _instead(plan: LensPlan, way: str) -> str:
     saved = plan.evidence.saved
     if way == "right setting":
         return (
-            f"mend the setting first: {percent(saved.share)} of its {saved.failures} failures were the setting's fault "
-            f"and not the lens's ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f}; at most "
+            f"mend the setting first: {percent(saved.share)} of its {counted(saved.failures, 'failure')} came of the "
+            f"setting and not of the lens ({saved.lost:.0f} keepers, {saved.low:.0f} to {saved.high:.0f}; at most "
             f"{percent(saved.most)})"
         )
     if way == "faster exposure":
@@ -78,10 +80,11 @@ def _covered(plan: LensPlan) -> str:
     cover = plan.evidence.cover
     if math.isnan(cover.covered):
         return "what it was used for is not known"
+    frames = counted(cover.frames, "keeper" if plan.evidence.usage.kept else "frame")
     if not cover.by:
-        return f"nothing else in the kit reaches its {cover.frames} keepers"
+        return f"nothing else in the kit reaches its {frames}"
     best = ", ".join(f"{lens} {percent(share)}" for lens, share in cover.by[:3])
-    return f"{percent(cover.covered)} of its keepers are in reach of other lenses ({best}); {cover.without} are not"
+    return f"{percent(cover.covered)} of its {frames} can be reached with other lenses ({best}); {cover.without} cannot"
 
 
 def explained(plan: LensPlan, weights: Plan) -> list[str]:
@@ -96,8 +99,9 @@ def explained(plan: LensPlan, weights: Plan) -> list[str]:
     """
     evidence = plan.evidence
     usage, saved = evidence.usage, evidence.saved
+    used = f"{counted(usage.frames, 'frame')} in {counted(usage.bursts, 'burst')}"
     lines = [
-        f"Used: {usage.frames} frames, {usage.judged} of them judged, in {usage.bursts} bursts; {usage.kept} kept.",
+        f"Used: {used}, {usage.judged} judged, {usage.kept} kept.",
         f"Years: {usage.years:.2f}, from the day acquired or the archive's first frame, the later, to its last frame.",
         (
             f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
@@ -119,8 +123,9 @@ def explained(plan: LensPlan, weights: Plan) -> list[str]:
     if evidence.fair is not None:
         lines.append(f"Same conditions: {comparison_sentence(evidence.fair)}")
     lines.append(
-        f"The setting's fault: {saved.lost:.1f} ({saved.low:.0f} to {saved.high:.0f}) of {saved.failures} failures = "
-        f"{percent(saved.share)}; the mean of the shake model and of what you kept (ledger --lost shows both)."
+        f"The setting's fault: {saved.lost:.1f} ({saved.low:.0f} to {saved.high:.0f}) of "
+        f"{counted(saved.failures, 'failure')} = {percent(saved.share)}; the mean of the shake model and of what "
+        "you kept (ledger --lost shows both)."
     )
     if evidence.price is not None:
         lines.append(
@@ -150,7 +155,7 @@ def _range(used: Range, unit: str, before: str = "") -> str:
         return "not known of any of its frames"
     return (
         f"{before}{used.middle:.3g}{unit} in the middle, {before}{used.low:.3g} to {before}{used.high:.3g}{unit} for "
-        f"eight in ten ({used.frames} frames)"
+        f"eight in ten ({counted(used.frames, 'frame')})"
     )
 
 
@@ -158,7 +163,7 @@ def what_if_sentence(found: WhatIf) -> str:
     """Say what would be out of reach had some lenses been sold."""
     lost = found.before - found.after
     names = " and ".join(found.sold)
-    text = f"Without {names}: of {found.keepers} keepers {found.after} stay in reach, {lost} do not"
+    text = f"Without {names}: of {counted(found.keepers, 'keeper')} {found.after} stay in reach, {lost} do not"
     if not lost:
         return (
             f"{text}. What is in reach need not come out as well: see how the lenses compare under the same conditions."

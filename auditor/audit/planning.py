@@ -40,13 +40,13 @@ class Saved:
 
     @property
     def share(self) -> float:
-        """Share of the failures that were the setting's fault and not the lens's; 0 without failures."""
-        return self.lost / self.failures if self.failures else 0.0
+        """Share of the failures that were the setting's fault and not the lens's; NaN without failures."""
+        return self.lost / self.failures if self.failures else float("nan")
 
     @property
     def most(self) -> float:
-        """The largest that the share may be, by its interval."""
-        return min(self.high / self.failures, 1.0) if self.failures else 0.0
+        """The largest that the share may be, by its interval; NaN without failures."""
+        return min(self.high / self.failures, 1.0) if self.failures else float("nan")
 
 
 @dataclass(frozen=True)

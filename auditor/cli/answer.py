@@ -15,6 +15,7 @@ from auditor.model.answers import Answer
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.answering import take_back_answer
 from auditor.pipeline.questioning import answer_question, answer_span, names_of
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -55,7 +56,7 @@ def register(app: typer.Typer) -> None:
             said, frames = answer_question(opened, question, lens, adapter)
         else:
             said, frames = answer_span(opened, _span(opened, during, body, (lens, adapter)))
-        voice.say(f"Recorded for {frames} frames: {_said(said, names)}. Run audit again to use it.")
+        voice.say(f"Recorded for {counted(frames, 'frame')}: {_said(said, names)}. Run audit again to use it.")
         voice.document({"recorded": _values(said), "frames": frames})
 
 

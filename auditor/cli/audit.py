@@ -12,6 +12,7 @@ from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.flags import cause_sentence
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.auditing import AuditSummary, audit_workspace
+from auditor.wording import counted
 
 __all__ = ["register", "say_gaps", "say_habits", "say_summary"]
 
@@ -58,7 +59,7 @@ def say_gaps(voice: Voice, workspace: Workspace) -> None:
 
 def say_summary(voice: Voice, summary: AuditSummary) -> None:
     """Print an audit's counts."""
-    voice.say(f"{summary.frames} frames audited.")
+    voice.say(f"{counted(summary.frames, 'frame')} audited.")
     voice.say(
         f"  Lens and adapter known for {summary.pairing_known} ({_share(summary.pairing_known, summary.frames)})."
     )
@@ -67,7 +68,7 @@ def say_summary(voice: Voice, summary: AuditSummary) -> None:
         voice.say(f"    {count:>6}  {cause}: {cause_sentence(cause)}")
     if math.isfinite(summary.stops_lost_median):
         voice.say(f"  Where it was wrong it cost {summary.stops_lost_median:.1f} stops (median).")
-    voice.say(f"  Shake is likely on {summary.blur_likely}. Worth a look: {summary.flagged} frames.")
+    voice.say(f"  Shake is likely on {summary.blur_likely}. Worth a look: {counted(summary.flagged, 'frame')}.")
 
 
 def say_habits(voice: Voice, summary: AuditSummary) -> None:

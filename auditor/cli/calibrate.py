@@ -16,6 +16,7 @@ from auditor.model.cards import shutter_words
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.calibrating import calibrate_hand, write_hand
 from auditor.pipeline.setting_tests import pairing_to_test, plan_setting, read_setting, write_plan, write_setting
+from auditor.wording import counted
 
 __all__ = ["WriteTo", "register"]
 
@@ -58,13 +59,13 @@ def _register_hand(calibrate: typer.Typer) -> None:
         report = calibrate_hand(opened, body)
         fit = report.fit
         voice.say(
-            f'Body "{report.body}": {fit.frames} frames, {fit.off} of them with the stabiliser off;'
+            f'Body "{report.body}": {counted(fit.frames, "frame")}, {fit.off} of them with the stabiliser off;'
             f" bursts make them worth {fit.effective_frames:.0f}."
         )
         for sentence in report.words:
             voice.say(f"  {sentence}")
         for reason, count in report.left_out.items():
-            voice.say(f"Left out: {count} frames, {reason}.")
+            voice.say(f"Left out: {counted(count, 'frame')}, {reason}.")
         changed = write_hand(opened, report) if write else ()
         for path in changed:
             voice.say(f"Written: {path}")

@@ -11,6 +11,7 @@ import typer
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.indexing import IndexSummary, index_archives
+from auditor.wording import counted
 
 __all__ = ["register", "say_index"]
 
@@ -43,7 +44,8 @@ def say_index(voice: Voice, summary: IndexSummary) -> None:
     """Print what an index run found, and what it could not read and why."""
     rate = f", {summary.read_per_second:,.0f} a second" if summary.read_per_second >= 1 else ""
     voice.say(
-        f"{summary.frames} frames: {summary.new} new, {summary.changed} changed, {summary.unchanged} unchanged, "
+        f"{counted(summary.frames, 'frame')}: {summary.new} new, {summary.changed} changed, "
+        f"{summary.unchanged} unchanged, "
         f"{summary.gone} gone; {summary.seconds:.1f} s{rate}."
     )
     for reason, count in summary.problems.items():

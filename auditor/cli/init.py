@@ -10,6 +10,7 @@ import typer
 
 from auditor.cli.voice import AsJson, Quiet, Voice
 from auditor.pipeline.starting import start_workspace
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -21,8 +22,10 @@ def register(app: typer.Typer) -> None:
     def init(
         workspace: Annotated[Path, typer.Argument(help="Folder to make; your kit, log and settings live there.")],
         archive: Annotated[
-            list[Path], typer.Option(help="Folder of your photographs; read, never written. May be given again.")
+            list[Path],
+            typer.Option(help="Folder of your photographs; read, never written. More may follow."),
         ],
+        further: Annotated[list[Path] | None, typer.Argument(metavar="folder", hidden=True)] = None,
         as_json: AsJson = False,
         quiet: Quiet = False,
     ) -> None:
@@ -32,12 +35,14 @@ def register(app: typer.Typer) -> None:
         Reads the archive once and starts kit.toml from the bodies and lenses that its Exif names.
         """
         voice = Voice(as_json, quiet)
+        archives = [*archive, *(further or [])]
         with voice.progress("Reading") as told:
-            started = start_workspace(workspace, archive, progress=told)
+            started = start_workspace(workspace, archives, progress=told)
         voice.say(
-            f"{workspace}: {started.frames} frames read, {started.bodies} bodies and {started.lenses} lenses found."
+            f"{workspace}: {counted(started.frames, 'frame')} read, {counted(started.bodies, 'body', 'bodies')} and "
+            f"{counted(started.lenses, 'lens', 'lenses')} found."
         )
         if started.frames == 0:
-            voice.warn(f"no picture was found in {', '.join(map(str, archive))}; is it the right folder?")
+            voice.warn(f"no picture was found in {', '.join(map(str, archives))}; is it the right folder?")
         voice.say(f"Next: open {workspace / 'kit.toml'}, add what Exif cannot tell, then: steadykeep audit {workspace}")
         voice.document({"workspace": workspace, **asdict(started)})

@@ -26,6 +26,7 @@ from auditor.audit.groupings import GROUPING_MEANS
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.ledgers import comparisons_of, cost_of, ledger_of, parse_only
+from auditor.wording import counted
 
 __all__ = ["Grouping", "register"]
 
@@ -110,7 +111,7 @@ def _print_rates(voice: Voice, opened: Workspace, by: str, only: dict[str, str],
         [[*_kept(row), *_sharp(row)] if measured else _kept(row) for row in rows],
     )
     for reason, count in found.left_out.items():
-        voice.say(f"Left out: {count} frames, {reason}.")
+        voice.say(f"Left out: {counted(count, 'frame')}, {reason}.")
     for sentence in sharpness_sentences(found):
         voice.say(sentence)
     voice.say(bursts_sentence(found))

@@ -15,6 +15,7 @@ from auditor.model.documents import read_text
 from auditor.model.log import LOG_COLUMNS, LogRow
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.shoot_log import add_log_row, import_log, planned_import
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -66,7 +67,7 @@ def _register_show(log: typer.Typer) -> None:
         read = open_workspace(workspace).log
         used = [name for name in LOG_COLUMNS if any(getattr(row, name) is not None for row in read.rows)]
         voice.table(used, [[_cell(getattr(row, name)) for name in used] for row in read.rows], left=len(used))
-        voice.say(f"{len(read.rows)} rows.")
+        voice.say(f"{counted(len(read.rows), 'row')}.")
         for problem in read.problems:
             voice.warn(problem)
         voice.document({"rows": [_fields(row) for row in read.rows], "problems": read.problems})

@@ -11,6 +11,7 @@ from auditor.cli.voice import AsJson, Quiet, Voice
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.measuring import MeasureSummary, measure_workspace
 from auditor.pipeline.overlapping import measure_pair
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -77,7 +78,7 @@ def _split(places: list[Path], only: list[str]) -> tuple[Path, list[str]]:
 
 def _say(voice: Voice, summary: MeasureSummary) -> None:
     voice.say(
-        f"{summary.frames} frames: {summary.decoded} decoded in {summary.seconds:.0f} s"
+        f"{counted(summary.frames, 'frame')}: {summary.decoded} decoded in {summary.seconds:.0f} s"
         f" ({summary.looked_twice} of them at full size), the others were known."
     )
     for kind, words in _KINDS.items():

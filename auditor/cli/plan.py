@@ -16,6 +16,7 @@ from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.settings import Plan
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.planning import plan_of
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -54,7 +55,7 @@ def register(app: typer.Typer) -> None:
         if found.sold:
             voice.say(f"Sold already, and only compared with: {', '.join(found.sold)}.")
         if found.unknown:
-            voice.say(f"{found.unknown} frames have no known lens and are in no figure.")
+            voice.say(f"{counted(found.unknown, 'frame')} without a known lens: in no figure.")
         if found.what_if is not None:
             _print_what_if(voice, found.what_if)
         voice.say(CAUTION)

@@ -10,6 +10,7 @@ import typer
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.season import write_season
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -34,7 +35,8 @@ def register(app: typer.Typer) -> None:
         """
         voice = Voice(as_json, quiet)
         found = write_season(open_workspace(workspace), file, year)
-        voice.say(f"{file}: the season {found.year}, {found.frames} frames on {len(found.trips)} trips.")
+        frames, trips = counted(found.frames, "frame"), counted(len(found.trips), "trip")
+        voice.say(f"{file}: the season {found.year}, {frames} on {trips}.")
         voice.document(
             {
                 "file": file,

@@ -16,6 +16,7 @@ from auditor.pipeline.recording import plan_sidecars
 from auditor.pipeline.sidecar_files import MIRROR
 from auditor.pipeline.sidecar_showing import Shown, show_sidecars
 from auditor.pipeline.sidecar_writing import undo_sidecars, write_sidecars
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -73,7 +74,7 @@ def _say(voice: Voice, workspace: Workspace, shown: Shown, *, wrote: bool, besid
     if back:
         voice.say(f"{'Taken' if wrote else 'Would be taken'} back: {back}, whose lens is not sure any more.")
     for reason, count in shown.left_out.items():
-        voice.say(f"Left alone: {count} frame{'s' if count != 1 else ''}, {reason}.")
+        voice.say(f"Left alone: {counted(count, 'frame')}, {reason}.")
     for name, count in shown.left_to_others.items():
         voice.say(
             f"Left to another program: {name} in {count} sidecar{'s' if count != 1 else ''}, where it says otherwise."
@@ -139,7 +140,7 @@ def _undo(voice: Voice, workspace: Workspace) -> None:
     with voice.progress("putting back") as told:
         done = undo_sidecars(workspace, told)
     voice.say(
-        f"{done.put_back} sidecars put back as they were, {done.removed} removed that had not been there, "
+        f"{counted(done.put_back, 'sidecar')} put back as they were, {done.removed} removed that had not been there, "
         f"{done.as_they_were} were as before."
     )
     _warn(voice, done.problems)

@@ -12,6 +12,7 @@ from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.whereabouts import sentence
 from auditor.model.workspace import KIT_FILE, open_workspace
 from auditor.pipeline.tripping import Trip, list_trips, write_trip_report
+from auditor.wording import counted
 
 __all__ = ["register"]
 
@@ -46,7 +47,7 @@ def register(app: typer.Typer) -> None:
         opened = open_workspace(workspace)
         if report is not None:
             found = write_trip_report(opened, name, report, places=places)
-            voice.say(f"{report}: {found.name}, {found.frames} frames, {found.wrong} with a wrong setting.")
+            voice.say(f"{report}: {found.name}, {counted(found.frames, 'frame')}, {found.wrong} with a wrong setting.")
             if places:
                 voice.say(
                     "It says where, to about a kilometre." if found.where else "No frame tells where it was made."

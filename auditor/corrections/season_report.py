@@ -11,8 +11,9 @@ from importlib import resources
 import pandas as pd
 
 from auditor.corrections.charts import PATTERNS, Bar, Interval, calendar, intervals, stacks
-from auditor.corrections.season_words import day_span, listed, many, money, share, tenths
+from auditor.corrections.season_words import day_span, listed, money, share, tenths
 from auditor.model.flags import cause_sentence
+from auditor.wording import counted
 
 __all__ = ["MONTHS", "Season", "season_html"]
 
@@ -111,7 +112,7 @@ _FOOT = (
 
 def _opening(season: Season) -> str:
     trips, lenses = len(season.trips), len(season.lenses)
-    first = f"{many(season.frames, 'frame')} on {many(trips, 'trip')}, with {many(lenses, 'lens', 'lenses')}"
+    first = f"{counted(season.frames, 'frame')} on {counted(trips, 'trip')}, with {counted(lenses, 'lens', 'lenses')}"
     lead = f"{first} on {listed(season.bodies)}." if season.bodies else f"{first}."
     boxes = [
         (f"{season.kept:,}", f"kept, of {season.judged:,} that were judged"),
@@ -144,7 +145,7 @@ def _keeping(season: Season) -> str:
     judged = season.lenses[season.lenses["judged"] > 0]
     if judged.empty:
         return _note("No frame of this season was judged, so there is no keep rate.")
-    left = "; ".join(f"{many(count, 'frame')}: {reason}" for reason, count in season.left_out.items())
+    left = "; ".join(f"{counted(count, 'frame')}: {reason}" for reason, count in season.left_out.items())
     words = (
         "Share of the judged frames that was kept; the line is where the true rate lies with 95 % confidence, frames "
         "of one burst weighed by how alike they are. Lines that overlap say that the lenses cannot be told apart."
@@ -160,8 +161,8 @@ def _sharp(season: Season) -> str:
     never, unknown = int(season.lenses["never_measured"].sum()), int(season.lenses["sharp_unknown"].sum())
     words = (
         "Share of the frames that the pixels call sharp, of those of which they say anything "
-        f"({many(unknown, 'frame')} cannot be told, {many(never, 'frame')} never measured). An estimate: about one "
-        "answer in twenty is wrong, and blur under about 6 px often passes. A sharp frame may be dull, a kept one "
+        f"({counted(unknown, 'frame')} cannot be told, {counted(never, 'frame')} never measured). An estimate: about "
+        "one answer in twenty is wrong, and blur under about 6 px often passes. A sharp frame may be dull, a kept one "
         f"soft: {int(told['left_sharp'].sum())} were sharp but not kept, {int(told['kept_soft'].sum())} kept but soft."
     )
     columns = ("sharp", "sharp_judged", "sharp_rate", "sharp_burst_low", "sharp_burst_high")

@@ -7,12 +7,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-__all__ = ["day_span", "listed", "many", "money", "share", "tenths"]
-
-
-def many(count: int, one: str, more: str = "") -> str:
-    """Return a count with its noun."""
-    return f"{count:,} {one if count == 1 else more or f'{one}s'}"
+__all__ = ["day_span", "listed", "money", "share", "tenths"]
 
 
 def listed(names: Sequence[str]) -> str:

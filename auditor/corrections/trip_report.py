@@ -10,6 +10,7 @@ from importlib.resources import files
 from string import Template
 
 from auditor.corrections.trip_timeline import Segment, colour_of, timeline_svg
+from auditor.wording import counted
 
 __all__ = ["PairingUse", "TripReport", "WrongStretch", "report_html"]
 
@@ -117,7 +118,7 @@ def _span(first: dt.datetime, last: dt.datetime) -> str:
 def _counts(report: TripReport) -> str:
     bodies = ", ".join(report.bodies)
     unknown = f" The lens is not known for {report.unknown}." if report.unknown else ""
-    return f"{report.frames} frames on {bodies or 'no known body'}.{unknown}"
+    return f"{counted(report.frames, 'frame')} on {bodies or 'no known body'}.{unknown}"
 
 
 def _figures(report: TripReport) -> str:
@@ -163,6 +164,6 @@ def _stretch(stretch: WrongStretch) -> str:
             f"Expected free of visible shake: {stretch.sharp_as_shot:.0f} of {stretch.frames}, "
             f"with the right setting {stretch.sharp_if_right:.0f}."
         )
-    frames = f"{stretch.frames} frame{'s' if stretch.frames != 1 else ''}"
+    frames = counted(stretch.frames, "frame")
     heading = f"{stretch.first:%d %b, %H:%M}–{end}: {stretch.pairing}, {frames} on {stretch.body}"
     return f"<article><h3>{escape(heading)}</h3><p>{escape(' '.join(lines))}</p></article>"

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
+from auditor.wording import counted
+
 __all__ = ["Segment", "colour_of", "timeline_svg"]
 
 # Told apart by people with any of the common colour deficiencies: B. Wong, Points of view: Color blindness,
@@ -108,6 +110,6 @@ def _band(segment: Segment, names: Sequence[str], where: tuple[int, float, float
     box = f'x="{x:.1f}" y="{top:.0f}" width="{width:.1f}" height="{_BAR:.0f}"'
     verdict = ", setting wrong" if segment.wrong else ""
     span = f"{segment.first:%H:%M}–{segment.last:%H:%M}"
-    told = f"{segment.pairing or 'lens not known'}, {span}, {segment.frames} frames{verdict}"
+    told = f"{segment.pairing or 'lens not known'}, {span}, {counted(segment.frames, 'frame')}{verdict}"
     hatch = f'<rect {box} fill="url(#wrong)" stroke="#111" stroke-width="1"/>' if segment.wrong else ""
     return f'<g><title>{escape(told)}</title><rect {box} fill="{fill}"/>{hatch}</g>'

@@ -8,6 +8,8 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from auditor.wording import counted
+
 __all__ = ["FoundBody", "FoundLens", "id_from", "kit_text"]
 
 
@@ -119,7 +121,7 @@ def _body(body: FoundBody, mount: str, taken: set[str]) -> str:
     if body.crop is not None:
         hint += f"; recorded equivalents suggest a diagonal near {43.27 / body.crop:.1f} mm"
     lines = [
-        _line("[[bodies]]", f"{body.frames} frame{'s' if body.frames != 1 else ''}"),
+        _line("[[bodies]]", counted(body.frames, "frame")),
         f"id = {_text(id_from(body.model, taken))}",
         f"name = {_text(body.model)}",
         f"exif_model = {_text(body.model)}",
@@ -134,7 +136,7 @@ def _body(body: FoundBody, mount: str, taken: set[str]) -> str:
 
 def _lens(lens: FoundLens, mounts: dict[str, str], taken: set[str]) -> str:
     lines = [
-        _line("[[lenses]]", f"{lens.frames} frame{'s' if lens.frames != 1 else ''}"),
+        _line("[[lenses]]", counted(lens.frames, "frame")),
         f"id = {_text(id_from(lens.name, taken))}",
         f"name = {_text(lens.name)}",
         _focal(lens),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from auditor.wording import counted
+
 __all__ = ["PLACE_COLUMNS", "Whereabouts", "degrees", "sentence"]
 
 PLACE_COLUMNS = ("latitude_deg", "longitude_deg")
@@ -86,4 +88,4 @@ def _reach(place: Whereabouts) -> str:
 
 
 def _count(frames: int) -> str:
-    return f"{frames:,} frame{'s' if frames != 1 else ''}"
+    return counted(frames, "frame")

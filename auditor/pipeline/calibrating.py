@@ -25,6 +25,7 @@ from auditor.shake.estimates import HandFit
 from auditor.shake.fitting import fit_hand
 from auditor.shake.trials import Trials
 from auditor.storage.datasets import read_table
+from auditor.wording import counted
 
 __all__ = [
     "HandReport",
@@ -90,7 +91,7 @@ def calibrate_hand(workspace: Workspace, body_id: str | None = None) -> HandRepo
     try:
         fit = fit_hand(found.trials, hand_prior(body))
     except ValueError as reason:
-        left = [f"left out: {count} frames, {why}" for why, count in found.left_out.items()]
+        left = [f"left out: {counted(count, 'frame')}, {why}" for why, count in found.left_out.items()]
         raise InputError(f'body "{chosen}": {reason}; {found.trials.count} can be used', left) from None
     pairings = tuple(p for p in _pairings(workspace) if p.body.id == chosen and not p.contacts)
     words, doubts = hand_words(fit, body, pairings), hand_doubts(fit, pairings)

@@ -26,6 +26,7 @@ Task = TypeVar("Task")
 Answer = TypeVar("Answer")
 
 _LARGE_PX = 120_000_000
+_LEAST_SIDE_PX = 16  # at half size; nothing below is a photograph, and no measure has room in it
 
 
 class PixelFile(NamedTuple):
@@ -53,7 +54,7 @@ def look_at(file: PixelFile) -> dict[str, Any]:
     Returns
     -------
     dict
-        A row of the looks table; with ``problem`` and nothing else when it cannot be decoded.
+        A row of the looks table; with ``problem`` and nothing else when it cannot be decoded or measured.
     """
     row: dict[str, Any] = {
         "archive": file.archive,
@@ -68,6 +69,8 @@ def look_at(file: PixelFile) -> dict[str, Any]:
         row.update(problem=str(why), blur_kind="unknown")
     except MemoryError:
         row.update(problem="the picture is too large for this computer's memory", blur_kind="unknown")
+    except Exception:  # a bug of ours, or of a library, on one picture must not cost the others
+        row.update(problem=Problem.NOT_UNDERSTOOD.value, blur_kind="unknown")
     return row
 
 
@@ -77,6 +80,8 @@ def _measured(file: PixelFile) -> dict[str, Any]:
 
     finest = 1 if file.pixels <= _LARGE_PX else 2
     half = read_pixels(Path(file.place), file.format, reduced=2 * finest)
+    if min(half.grey.shape) < _LEAST_SIDE_PX:
+        raise Undecodable("the picture is too small to be measured")
     first = first_look(half.grey, _scale(file, half))
     second = None
     if needs_second_look(first):
@@ -142,6 +147,8 @@ def overlaps_of(task: OverlapTask) -> list[dict[str, Any]]:
             found = focal_ratio(seen_in(first), seen_in(second), guess)
         except Undecodable as why:
             row.update(overlap_verdict="unknown", problem=str(why))
+        except Exception:  # as for a single frame
+            row.update(overlap_verdict="unknown", problem=Problem.NOT_UNDERSTOOD.value)
         else:
             row.update(
                 focal_ratio=found.ratio,

@@ -27,6 +27,7 @@ from auditor.model.whereabouts import PLACE_COLUMNS, Whereabouts, sentence
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import joined_table
 from auditor.storage.atomic import write_text
+from auditor.wording import counted
 
 __all__ = ["Trip", "list_trips", "trip_report", "write_trip_report"]
 
@@ -277,7 +278,7 @@ def _advice(frames: pd.DataFrame) -> tuple[str, ...]:
     lost = (wrong["sharp_if_right"] - (1 - wrong["blur_probability"])).fillna(0.0)
     by_cause = lost.groupby(wrong["setting_cause"]).agg(["sum", "size"]).sort_values("size", ascending=False)
     lines = [
-        f"{_ADVICE[str(cause)]} ({int(row['size'])} frames, {_about(row['sum'])})"
+        f"{_ADVICE[str(cause)]} ({counted(int(row['size']), 'frame')}, {_about(row['sum'])})"
         for cause, row in by_cause.iterrows()
         if str(cause) in _ADVICE
     ]

@@ -106,7 +106,7 @@ def noise_spread(grey: Grey) -> float:
     Returns
     -------
     float
-        Median over blocks, so that texture raises it less than in the paper's mean. [grey levels]
+        Median over blocks, so that texture raises it less than in the paper's mean; NaN below 3 px. [grey levels]
 
     References
     ----------
@@ -118,6 +118,8 @@ def noise_spread(grey: Grey) -> float:
     >>> round(noise_spread(white))
     4
     """
+    if min(grey.shape) < 3:
+        return float("nan")
     mask = np.array([[1, -2, 1], [-2, 4, -2], [1, -2, 1]], np.float32)
     left = np.abs(cv2.filter2D(grey.astype(np.float32, copy=False), cv2.CV_32F, mask))[1:-1, 1:-1]
     size = (max(1, left.shape[1] // 16), max(1, left.shape[0] // 16))

@@ -101,6 +101,11 @@ def test_a_mount_without_register_is_asked_for():
     assert any(finding.entry == "two" and "flange_mm" in str(finding) for finding in _found(KIT_TEXT, "missing"))
 
 
+def test_a_body_that_takes_no_adapter_is_not_asked_for_its_register():
+    telephone = '[[bodies]]\nid = "telephone"\nname = "T"\nexif_model = "T"\nmount = "built in"\n\n'
+    assert not any(finding.entry == "telephone" for finding in _found(telephone + KIT_TEXT, "missing"))
+
+
 def _used(lens: str, adapter: str = "m42-plain", count: int = 1) -> pd.DataFrame:
     return pd.DataFrame({"body": ["one"] * count, "lens": [lens] * count, "adapter": [adapter] * count})
 

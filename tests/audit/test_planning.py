@@ -60,12 +60,21 @@ def test_the_weights_are_the_photographer_s() -> None:
     assert verdict(evidence, weigh_unused=0, weigh_covered=0, weigh_worse=0, weigh_cost=0) == "keep"
 
 
+def test_where_nothing_was_kept_or_judged_no_share_is_made_up() -> None:
+    unused = replace(USAGE, kept=0, judged=0, bursts=0)
+    one = judge("orla-50", Evidence(unused, Cover(1, 0.0, 1, ())), Plan())
+    said = " ".join(reasons(one, Plan()))
+    assert "reaches its 1 frame" in said
+    assert np.isnan(one.evidence.saved.share)
+    assert np.isnan(one.evidence.saved.most)
+
+
 def test_a_lens_is_not_sold_for_a_forgotten_menu() -> None:
     evidence = Evidence(USAGE, COVERED, Saved(90.0, 60.0, 110.0, 180), fair("worse"), price=9000.0)
     plan = judge("orla-50", evidence, Plan())
     assert plan.score > 0.5
     assert (plan.verdict, plan.instead) == ("use differently", ("right setting",))
-    assert "50 % of its 180 failures were the setting's fault" in reasons(plan, Plan())[0]
+    assert "50 % of its 180 failures came of the setting" in reasons(plan, Plan())[0]
 
 
 def test_the_doubt_is_the_lens_s() -> None:

@@ -220,6 +220,9 @@ def test_several_archives_have_names_of_their_own(tmp_path: Path) -> None:
     folders = [word for name in ("a/2026", "b/2026", "c d") for word in ("--archive", str(tmp_path / name))]
     assert main(["init", str(tmp_path / "ws"), *folders, "--quiet"]) == 0
     assert list(load_settings(tmp_path / "ws" / "settings.toml").archives) == ["2026", "2026-2", "c d"]
+    at_once = [str(tmp_path / name) for name in ("a/2026", "b/2026", "c d")]
+    assert main(["init", str(tmp_path / "other"), "--archive", *at_once, "--quiet"]) == 0
+    assert list(load_settings(tmp_path / "other" / "settings.toml").archives) == ["2026", "2026-2", "c d"]
 
 
 def test_init_starts_a_kit_that_loads_and_leaves_the_user_s_part_to_the_user(

@@ -160,7 +160,7 @@ def test_the_plan_says_its_reasons_and_the_caution(sample_workspace: Path, capsy
     assert "hale-85: use differently" in out
     assert "mend the setting first" in out
     assert "A rate is not proof" in out
-    assert "3 frames have no known lens" in out
+    assert "3 frames without a known lens" in out
 
 
 def test_the_plan_explains_every_number(sample_workspace: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -223,6 +223,39 @@ def test_memory_that_runs_out_is_a_problem_of_the_frame(monkeypatch: pytest.Monk
     assert "memory" in row["problem"]
 
 
+@pytest.mark.parametrize("size", [(1, 1), (2, 9), (8, 8), (17, 900), (30, 30)])
+def test_a_picture_too_small_to_be_measured_says_so(tmp_path: Path, size: tuple[int, int]) -> None:
+    place = tmp_path / "small.jpg"
+    write(place, np.full(size, 120.0))
+    row = look_at(PixelFile("main", "small.jpg", str(place), "jpeg", 0, 0, size[0] * size[1]))
+    assert row["problem"] == "the picture is too small to be measured"
+    assert row["blur_kind"] == "unknown"
+
+
+def test_whatever_goes_wrong_with_a_picture_costs_its_row_only(drawn: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def puzzled(*_: object, **__: object) -> None:
+        raise cv2.error("an assertion of the library failed")
+
+    monkeypatch.setattr(looking, "read_pixels", puzzled)
+    one, other = (PixelFile("main", name, str(drawn / name), "jpeg", 0, 0, 700_000) for name in ("a.jpg", "b.jpg"))
+    assert "please report" in look_at(one)["problem"]
+    pair = overlaps_of(OverlapTask(((one, other, 1.3),)))[0]
+    assert (pair["overlap_verdict"], "please report" in pair["problem"]) == ("unknown", True)
+
+
+def test_real_camera_files_are_all_measured_or_say_why(tmp_path: Path, real_frames: Path) -> None:
+    (tmp_path / "kit.toml").write_text(KIT_TEXT)
+    (tmp_path / "settings.toml").write_text(f'[archives]\nmain = "{real_frames.as_posix()}"\n')
+    opened = open_workspace(tmp_path)
+    summary = index_archives(opened.archives, opened.store)
+    measure_workspace(opened)
+    found = measures(opened)
+    assert len(found) == summary.frames
+    unknown = found[found["edge_width_px"].isna()]
+    assert not found["problem"].fillna("").str.contains("please report|reading process").any()
+    assert len(unknown) < 0.5 * len(found), unknown["problem"].value_counts()
+
+
 def test_each_file_of_some_pairs_is_decoded_once(drawn: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     read = []
     plain = looking.read_pixels

@@ -11,6 +11,7 @@ from auditor.audit.fair.comparing import OTHERS, Comparison, Crude
 from auditor.audit.fair.cost import Cost
 from auditor.audit.fair.trials import NOT_ADJUSTED_FOR
 from auditor.audit.ledger import Ledger
+from auditor.wording import counted
 
 __all__ = [
     "COMPARISON_EXPLAINED",
@@ -106,7 +107,7 @@ def bursts_sentence(ledger: Ledger) -> str:
     bursts, judged = int(rows["bursts"].sum()), int(rows["judged"].sum())
     worth = float((rows["judged"] / rows["design_effect"]).sum())
     text = (
-        f"{judged} judged frames came in {bursts} bursts; frames of one burst are alike "
+        f"{counted(judged, 'judged frame')} came in {counted(bursts, 'burst')}; frames of one burst are alike "
         f"(ρ = {ledger.correlation:.2f}), so they tell as much as about {worth:.0f} single ones, and "
         "the intervals are made for those."
     )
@@ -131,7 +132,7 @@ def sharpness_sentences(ledger: Ledger) -> list[str]:
     if told is None:
         return ["How many are sharp is not known: none of them was measured (steadykeep measure)."]
     left = {"never measured": told.never_measured, "looked at but not to be told": told.unknown}
-    text = f"{told.sharp} of {told.judged} frames whose kind of blur is told are sharp"
+    text = f"{told.sharp} of {counted(told.judged, 'frame')} whose kind of blur is told are sharp"
     text += f" ({percent(told.sharp / told.judged)})." if told.judged else "."
     because = [f"{count} {why}" for why, count in left.items() if count]
     sentences = [f"{text} Left out: {', '.join(because)}." if because else text]
@@ -172,12 +173,12 @@ def comparison_sentence(found: Comparison, names: Mapping[str, str] | None = Non
         f"{difference.high * 100:+.0f}). {_verdict_words(found, first, second)}"
     )
     if mine.left_out:
-        text += f" {mine.left_out} of {first}'s {mine.judged} frames have no comparable one and are left out."
+        text += f" {mine.left_out} of {first}'s {counted(mine.judged, 'frame')} left out: none to compare with."
     return f"{text} Not in any record, and so not evened out: {NOT_ADJUSTED_FOR}."
 
 
 def _counted(side: Crude) -> str:
-    return f"{side.kept} of {side.judged} frames ({percent(side.rate)})"
+    return f"{side.kept} of {counted(side.judged, 'frame')} ({percent(side.rate)})"
 
 
 def _have(found: Comparison) -> str:
