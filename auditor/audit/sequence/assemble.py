@@ -233,7 +233,8 @@ def _laid(
         carried=carried,
         kept=kept,
         kind_at=kind_of[step],
-        odds=change_odds(end_s - begin_s, habits),
+        # A frame without a time is a sequence of its own; its padding must not spoil the sums over a batch.
+        odds=change_odds(np.nan_to_num(end_s - begin_s), habits),
         gone=gone,
         rows=np.array([len(row) for row in rows], dtype=np.int64),
         row_at=row_at,

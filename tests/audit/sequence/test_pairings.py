@@ -67,6 +67,20 @@ def test_a_setting_put_right_later_tells_when_the_lens_went_on() -> None:
     assert said(paired(rows, "2026-05-02 09:59,,one,hale-85,m42-plain,,\n"))[-25:] == [ORLA] * 25
 
 
+def test_a_frame_without_a_time_spoils_nothing_of_what_is_learnt() -> None:
+    # A sequence of one frame lies beside longer ones in a batch; what pads it must not reach the sums over the batch.
+    rows = [row for day in range(2, 6) for row in shots(f"2026-05-0{day} 10:00", 6 * day, 85.0)]
+    rows += [row for day in range(2, 6) for row in shots(f"2026-05-0{day} 11:00", 3 * day, 50.0)]
+    log = "2026-05-02 09:59,2026-05-02 10:50,one,hale-85,m42-plain,,\n2026-05-02 10:59,,one,orla-50,m42-plain,,\n"
+    learning = "[trips]\ngap_hours = 10\n"
+    timeless = [{"captured_at": None, "focal_length_mm": 85.0}]
+    with_it, without = (paired(some, log, settings=learning) for some in (rows + timeless, rows))
+    assert np.isfinite(list(with_it.habits.model_dump().values())).all()
+    assert said(with_it)[: len(rows)] == said(without)
+    assert "-" not in said(with_it)
+    assert with_it.frames["pairing_confidence"].notna().all()
+
+
 def test_a_lens_with_contacts_names_itself_and_the_old_value_outlives_it() -> None:
     rows = shots("2026-05-02 10:00", 10, 85.0)
     rows += shots("2026-05-02 10:10", 5, 25.0, lens_model="VESPER 25mm F1.8", f_number=4.0)
