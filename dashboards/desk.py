@@ -16,6 +16,8 @@ import numpy.typing as npt
 import pandas as pd
 import pyarrow as pa
 
+from auditor.audit.lensless import Lensless, lensless_bodies
+from auditor.audit.pairing import possible_pairings
 from auditor.audit.times import recorded_order
 from auditor.model.answers import Answer
 from auditor.model.flags import FLAGS
@@ -172,6 +174,14 @@ class Desk:
     def places_in_order(self, filters: Filters) -> Places:
         """Return the places of the timed frames that the filters leave, body by body, each as it was shot."""
         return self.in_order if filters.is_empty else self.in_order[self.mask(filters)[self.in_order]]
+
+    @functools.cached_property
+    def lensless(self) -> dict[str, Lensless]:
+        """Bodies that no lens of the kit fits, with their frames, most first."""
+        if self.workspace is None:
+            return {}
+        kit, log = self.workspace.kit, self.workspace.log.rows
+        return lensless_bodies(kit, possible_pairings(kit, log), self.frames)
 
     @functools.cached_property
     def trips(self) -> tuple[str, ...]:

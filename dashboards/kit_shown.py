@@ -45,7 +45,7 @@ class Finding:
 def findings_shown(desk: Desk, workspace: Workspace) -> list[Finding]:
     """Return what the kit's check finds, worst first."""
     kit = workspace.kit
-    made_with = desk.frames[list(_MADE_WITH)]
+    made_with = desk.frames[[*_MADE_WITH, "setting_mm"]]
     checked = check_kit(kit, workspace.log.rows, made_with if made_with["body"].notna().any() else None)
     found = [Finding(line.removeprefix("kit.toml: "), "bodies", _first_named(line)) for line in kit.gaps]
     for one in checked:

@@ -205,7 +205,7 @@ def settings_by_adapter(desk: Desk, filters: Filters) -> pd.DataFrame:
 
 def opening(desk: Desk, filters: Filters) -> str:
     """
-    Say in two sentences what was shot and how much of it was set wrong.
+    Say in a few sentences what was shot and how much of it was set wrong.
 
     Parameters
     ----------
@@ -223,8 +223,10 @@ def opening(desk: Desk, filters: Filters) -> str:
     told += f" in {words.count_of(trips, 'trip')}" if trips > 1 else ""
     told += f", {words.days(taken.min(), taken.max())}" if taken.notna().any() else ""
     wrong = frames["setting_verdict"].isin(_WRONG)
+    untold = int((frames["setting_verdict"] == "unknown").sum())
+    but = f" Of {words.count_of(untold, 'frame')} it cannot be told." if untold else ""
     if not wrong.any():
-        return f"{told}. No wrong setting was found."
+        return f"{told}. No wrong setting was found.{but}"
     lost = frames["stops_lost"][wrong].median()
     cost = f"; half of them lost {words.stops(float(lost))} or more" if np.isfinite(lost) else ""
-    return f"{told}. On {words.count_of(int(wrong.sum()), 'frame')} the stabiliser's setting was wrong{cost}."
+    return f"{told}. On {words.count_of(int(wrong.sum()), 'frame')} the stabiliser's setting was wrong{cost}.{but}"

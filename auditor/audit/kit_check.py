@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from auditor.audit.lensless import lensless_bodies, lensless_sentence
 from auditor.audit.pairing import possible_pairings
 from auditor.model.kit import Adapter, Body, Kit, Lens
 from auditor.model.log import LogRow
@@ -35,7 +36,7 @@ class KitFinding:
     Attributes
     ----------
     kind : str
-        fits-nothing, no-room, adapter-length, dark-corners, doubled-name, never-used, missing.
+        fits-nothing, no-lens, no-room, adapter-length, dark-corners, doubled-name, never-used, missing.
     entry : str
         Id of the entry in kit.toml, or of the pairing.
     sentence : str
@@ -76,6 +77,7 @@ def check_kit(kit: Kit, log: Sequence[LogRow] = (), frames: pd.DataFrame | None 
     used = _used(log, frames)
     return (
         *_fitting_nothing(kit, pairings),
+        *_lensless(kit, pairings, frames),
         *_without_room(kit),
         *_adapter_lengths(kit),
         *_dark_corners(pairings),
@@ -101,6 +103,12 @@ def _fitting_nothing(kit: Kit, pairings: Iterable[Pairing]) -> Iterator[KitFindi
                 "fits-nothing", adapter.id,
                 f'adapter "{adapter.id}" takes {adapter.lens_mount} lenses and the kit has none: a mistyped mount?',
             )  # fmt: skip
+
+
+def _lensless(kit: Kit, pairings: Iterable[Pairing], frames: pd.DataFrame | None) -> Iterator[KitFinding]:
+    counts = lensless_bodies(kit, pairings, frames)
+    if counts:
+        yield KitFinding("no-lens", next(iter(counts)), lensless_sentence(counts))
 
 
 def _ends_on_a_body(adapter: Adapter, kit: Kit) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import typer
 
+from auditor.audit.lensless import lensless_sentence
 from auditor.audit.sequence.pairings import habit_lines
 from auditor.cli.voice import AsJson, Folder, Quiet, Voice
 from auditor.model.flags import cause_sentence
@@ -63,6 +64,9 @@ def say_summary(voice: Voice, summary: AuditSummary) -> None:
     voice.say(
         f"  Lens and adapter known for {summary.pairing_known} ({_share(summary.pairing_known, summary.frames)})."
     )
+    if summary.lensless:
+        said = lensless_sentence(summary.lensless)
+        voice.say(f"  {said[0].upper()}{said[1:]}.")
     voice.say(f"  Setting wrong on {summary.setting_wrong}, not known on {summary.setting_unknown}.")
     for cause, count in summary.by_cause.items():
         voice.say(f"    {count:>6}  {cause}: {cause_sentence(cause)}")

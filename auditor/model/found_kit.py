@@ -15,12 +15,18 @@ __all__ = ["FoundBody", "FoundLens", "id_from", "kit_text"]
 
 @dataclass(frozen=True)
 class FoundBody:
-    """A body named in Exif. ``crop``: median of recorded 35 mm equivalent over focal length, None if neither."""
+    """
+    A body named in Exif.
+
+    ``crop``: median of recorded 35 mm equivalent over focal length, None if neither. ``typed``: focal lengths of frames
+    that tell neither lens nor aperture, so probably typed by hand, with their frames, most first. [mm].
+    """
 
     make: str | None
     model: str
     frames: int
     crop: float | None
+    typed: tuple[tuple[float, int], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,6 +66,8 @@ _HEAD = """\
 # `steadykeep kit` says what is still wrong or missing.
 
 """
+
+_TYPED_SHOWN = 8
 
 _ADD = """\
 # A lens without contacts, as an example; take the # away and put in your own.
@@ -130,8 +138,21 @@ def _body(body: FoundBody, mount: str, taken: set[str]) -> str:
         _line(f"mount = {_text(mount)}", "any word; what fits shares it"),
         _line("# stabiliser_stops = 5.0", "as the maker rates it; 0 for a body without"),
         _line('setting_recorded_in = "focal-length"', "or lens-name, or none: where the typed value ends up"),
+        *_typed(body.typed),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _typed(values: Sequence[tuple[float, int]]) -> list[str]:
+    if not values:
+        return []
+    shown = ", ".join(f"{mm:g} mm on {counted(frames, 'frame')}" for mm, frames in values[:_TYPED_SHOWN])
+    more = f" and {counted(len(values) - _TYPED_SHOWN, 'other value')}" if len(values) > _TYPED_SHOWN else ""
+    return [
+        "# Typed by hand, it seems, for these frames tell neither a lens nor an aperture:",
+        f"#   {shown}{more}",
+        "# Which lenses were they? Add each below, with its adapter; a value may hold the adapter's factor.",
+    ]
 
 
 def _lens(lens: FoundLens, mounts: dict[str, str], taken: set[str]) -> str:

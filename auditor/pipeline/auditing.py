@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,7 @@ from auditor.audit.causes import add_pairing_before, add_setting_cause
 from auditor.audit.evidence import add_evidence
 from auditor.audit.flagging import add_flags
 from auditor.audit.keepers import add_kept
+from auditor.audit.lensless import Lensless, lensless_bodies
 from auditor.audit.pairing import possible_pairings
 from auditor.audit.questions import NOTHING_TOLD, Told, add_answers
 from auditor.audit.right_setting import add_right_setting
@@ -49,7 +50,8 @@ class AuditSummary:
     What an audit found, as counts of frames.
 
     ``stops_lost_median`` is over the frames with a wrong setting, NaN where there are none. [stop]
-    ``habits`` is what was learnt of the photographer, from about so many lens ``changes``.
+    ``habits`` is what was learnt of the photographer, from about so many lens ``changes``. ``lensless`` are bodies
+    that no lens of the kit fits, with their frames.
     """
 
     frames: int
@@ -62,6 +64,7 @@ class AuditSummary:
     flagged: int
     habits: Habits | None = None
     changes: float = 0.0
+    lensless: Mapping[str, Lensless] = field(default_factory=dict)
 
 
 def read_frames(workspace: Workspace, columns: Sequence[str] | None = None) -> pd.DataFrame:
@@ -165,7 +168,8 @@ def audit_workspace(workspace: Workspace) -> AuditSummary:
     replace_table(workspace.store, "audit", rows)
     write_condensed(workspace, audited)
     sharp_column(workspace)
-    return replace(summarise(audited), habits=found.habits, changes=found.changes)
+    lensless = lensless_bodies(kit, possible_pairings(kit, log), audited)
+    return replace(summarise(audited), habits=found.habits, changes=found.changes, lensless=lensless)
 
 
 def summarise(audited: pd.DataFrame) -> AuditSummary:

@@ -29,4 +29,4 @@ def pairing_checks(workspace: Workspace) -> tuple[PairingCheck, ...]:
     return check_pairings(possible_pairings(workspace.kit, workspace.log.rows))
 
 
-_USED = ("body", "lens", "adapter")
+_USED = ("body", "lens", "adapter", "setting_mm")

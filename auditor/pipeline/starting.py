@@ -141,7 +141,16 @@ def _body(rows: pd.DataFrame) -> FoundBody:
         model=str(rows["model"].iloc[0]),
         frames=len(rows),
         crop=float(crop.median()) if len(crop) else None,
+        typed=_typed(rows),
     )
+
+
+def _typed(rows: pd.DataFrame) -> tuple[tuple[float, int], ...]:
+    """Focal lengths of frames that tell neither lens nor aperture, with their frames, most first."""
+    untold = rows["lens_model"].isna() & rows["f_number"].isna()
+    counts = rows.loc[untold, "focal_length_mm"].dropna().round(1).value_counts().sort_index()
+    counts = counts.sort_values(ascending=False, kind="stable")
+    return tuple(zip(counts.index.astype(float), counts.tolist(), strict=True))
 
 
 def _lens(rows: pd.DataFrame) -> FoundLens:

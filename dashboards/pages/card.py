@@ -8,7 +8,7 @@ from typing import TypeAlias
 from urllib.parse import urlencode
 
 import pandas as pd
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from auditor.errors import SteadykeepError
@@ -49,11 +49,18 @@ def _layout(desk: Desk, filters: Filters, _rest: Mapping[str, str]) -> Component
             heading(_TITLE, _LEAD),
             html.P(CAUTION, className="note"),
             _papers(desk, filters, cards),
-            html.Div([_sheet(card) for card in cards if not card.contacts], className="plates"),
+            _sheets([card for card in cards if not card.contacts]),
             _told(cards),
             html.P(_NOTE, className="note"),
         ]
     )
+
+
+def _sheets(cards: Sequence[Card]) -> Component:
+    if cards:
+        return html.Div([_sheet(card) for card in cards], className="plates")
+    add = dcc.Link("Add it to the kit, with its adapter", href="/kit?entry=lenses/")
+    return plate("Nothing to type", html.P(["Is a lens without contacts missing here? ", add, "."]))
 
 
 def _chosen(workspace: Workspace, filters: Filters) -> list[Card]:

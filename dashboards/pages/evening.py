@@ -29,6 +29,7 @@ _TRIPS_SHOWN = 40
 
 def _layout(desk: Desk, filters: Filters) -> Component:
     trips, places = trips_at_a_glance(desk, filters), places_by_trip(desk, filters)
+    printed = _printed(desk, trips, has_places=bool(places))
     parts = [
         _stretches(desk, filters),
         _trips(trips, filters, places) if len(trips) > 1 else None,
@@ -37,7 +38,7 @@ def _layout(desk: Desk, filters: Filters) -> Component:
     ]
     return html.Div(
         [
-            heading(_TITLE, opening(desk, filters), *_asked(desk), *_printed(desk, trips, has_places=bool(places))),
+            heading(_TITLE, opening(desk, filters), *_lacking(desk), *_asked(desk), *printed),
             *(part for part in parts if part is not None),
         ]
     )
@@ -50,6 +51,18 @@ def _asked(desk: Desk) -> list[Component]:
     frames = count_of(sum(question.frames for question in waiting), "frame")
     told = f"{count_of(len(waiting), 'question')} that only you can answer would settle {frames}"
     return [html.Span([f"{told}: ", dcc.Link("answer them", href="/questions"), "."])]
+
+
+def _lacking(desk: Desk) -> list[Component]:
+    """Say which bodies no lens of the kit fits: of their frames nothing can be told before it does."""
+    counts = desk.lensless
+    if not counts:
+        return []
+    names = [desk.name("body", body) for body in counts]
+    more = f" and {len(names) - 2} more" if len(names) > 2 else ""
+    frames = count_of(sum(one.frames for one in counts.values()), "frame")
+    told = f"No lens of the kit fits {', '.join(names[:2])}{more}, so of {frames} no lens can be told: "
+    return [html.Span([told, dcc.Link("add its lenses and adapters", href="/kit"), "."])]
 
 
 def _where(places: Mapping[str, TripPlaces]) -> Component | None:

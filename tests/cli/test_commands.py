@@ -239,8 +239,13 @@ def test_init_starts_a_kit_that_loads_and_leaves_the_user_s_part_to_the_user(
     # A second reading of an unchanged archive opens no picture.
     again = document(capsys, "index", str(tmp_path / "ws"))
     assert (again["new"], again["changed"], again["unchanged"]) == (0, 0, 623)
+    assert "50 mm on 198 frames, 85 mm on 64 frames" in (tmp_path / "ws" / "kit.toml").read_text(encoding="utf-8")
     assert main(["audit", str(tmp_path / "ws")]) == 0
-    assert "sensor_mm is missing for" in capsys.readouterr().err
+    said = capsys.readouterr()
+    assert "sensor_mm is missing for" in said.err
+    assert 'No lens of the kit fits "silverline-2" (483 frames)' in said.out
+    # What names itself is known at once, whatever else is still missing.
+    assert "Lens and adapter known for 138" in said.out
     assert tree(sample_workspace / "archive") == before
 
 

@@ -79,4 +79,6 @@ def test_the_card_page_names_the_lenses_with_nothing_to_type_and_a_choice_that_f
 ) -> None:
     desk = workspace_desk(sample_workspace)()
     assert "Nothing to type, the lens tells the body: Lumbry Clear" in text_of(turn_to(desk, "/card", "")[0])
+    only = text_of(turn_to(desk, "/card", "?lens=clear-25")[0])
+    assert "Add it to the kit, with its adapter" in only
     assert "fits a chosen body" in text_of(turn_to(desk, "/card", "?body=no-such")[0])

@@ -36,8 +36,11 @@ def test_many_days_are_gathered_into_longer_periods(step_days: int, written: str
 def test_opening_counts_the_wrong_settings() -> None:
     assert opening(three_row_desk(), Filters()) == (
         "3 frames, 1 to 2 May 2026. On 1 frame the stabiliser's setting was wrong; half of them lost 3.2 stops or more."
+        " Of 1 frame it cannot be told."
     )
-    assert opening(three_row_desk(), Filters(lens=(NOT_KNOWN,))) == "1 frame. No wrong setting was found."
+    assert opening(three_row_desk(), Filters(lens=(NOT_KNOWN,))) == (
+        "1 frame. No wrong setting was found. Of 1 frame it cannot be told."
+    )
 
 
 def test_verdicts_by_lens_lose_no_frame_and_put_the_worst_first() -> None:
