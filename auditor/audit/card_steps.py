@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from auditor.audit.card_unknowns import is_judged_hand
 from auditor.model.cards import ApertureLine, SettingLine, ShutterLine, Step, distance_words, shutter_words
 from auditor.model.pairings import Pairing
@@ -12,6 +14,9 @@ from auditor.shake.stabiliser import residual_floor
 __all__ = ["steps_of"]
 
 _THIN_LENS = "thin lens, D. Jacobson, Photographic Lenses Tutorial (1995/96)"
+
+_NO_STOPS = "not given without the body's stabiliser_stops"
+_NO_SENSOR = "not given without the body's sensor_mm"
 
 
 def steps_of(
@@ -81,7 +86,7 @@ def _exactness(pairing: Pairing, settings: Settings, line: SettingLine) -> Step:
         "how exact it must be",
         "right × r0 × √(2^(2 H × ½) - 1), r0 = 2^(-H S): the error that costs half a stop",
         f"H = {settings.hand.exponent:g}, {_stops_words(pairing, settings)}",
-        f"± {line.exact_mm:.1f} mm at {distance_words(line.distance_m)}",
+        f"± {line.exact_mm:.1f} mm at {distance_words(line.distance_m)}" if line.exact_mm > 0 else _NO_STOPS,
         "derived from r² = (1 - g)² + r0²; correction ∝ focal length told: US 2010/0123783",
     )
 
@@ -93,7 +98,7 @@ def _tolerance(pairing: Pairing, settings: Settings, tolerance_um: float) -> Ste
         "tolerated blur",
         "sensor diagonal ÷ fraction, or as set in settings.toml",
         f"{size}, fraction = {settings.tolerance.blur_diagonal_fraction:g}",
-        f"{tolerance_um:.1f} µm",
+        _tolerated(tolerance_um),
         "diagonal ÷ 1500: print-viewing convention (Zeiss formula, Wikipedia), common practice",
     )
 
@@ -127,26 +132,32 @@ def _frames(line: ShutterLine) -> Step:
     )
 
 
+def _tolerated(tolerance_um: float) -> str:
+    return _NO_SENSOR if math.isnan(tolerance_um) else f"{tolerance_um:.1f} µm"
+
+
 def _depth(pairing: Pairing, tolerance_um: float, apertures: tuple[ApertureLine, ...]) -> list[Step]:
     focal = pairing.effective_focal_mm[0]
     limit = float(diffraction_f_number(tolerance_um)) / pairing.factor
     depths = ", ".join(
         f"f/{line.f_number:g} {line.near_m:.2f}-{distance_words(line.far_m)} (H {distance_words(line.hyperfocal_m)})"
         for line in apertures
+        if not math.isnan(line.near_m)
     )
+    none = "not given with a tube" if not apertures else _NO_SENSOR
     return [
         Step(
             "depth of field",
             "H = f²/(N c) + f; near u (H - f)/(H + u - 2f), far u (H - f)/(H - u)",
-            f"f = {focal:.4g} mm, N = ring × {pairing.factor:.4g}, c = {tolerance_um:.1f} µm, focused at 3 m",
-            depths or "not given with a tube",
+            f"f = {focal:.4g} mm, N = ring × {pairing.factor:.4g}, c = {_tolerated(tolerance_um)}, focused at 3 m",
+            depths or none,
             "Depth of field, Wikipedia; pupil magnification 1",
         ),
         Step(
             "diffraction limit",
             "c ÷ (2.44 λ) ÷ factor, λ = 0.55 µm",
-            f"c = {tolerance_um:.1f} µm, factor = {pairing.factor:.4g}",
-            f"f/{limit:.1f} on the ring",
+            f"c = {_tolerated(tolerance_um)}, factor = {pairing.factor:.4g}",
+            _NO_SENSOR if math.isnan(limit) else f"f/{limit:.1f} on the ring",
             "first zero of the Airy disc, D. Jacobson, Photographic Lenses Tutorial, sec. 5",
         ),
     ]

@@ -52,6 +52,8 @@ above 1 s at 1 mm; ``light_ev`` the scene's EV at ISO 100; ``stops_lost`` to the
 right setting.
 """
 
+_FAR_M = 1000.0  # what was focused at infinity counts as so far, where distances are ranked
+
 _MEDIAN_OVER_SIGMA = float(np.sqrt(2.0 * np.log(2.0)))  # of a Rayleigh length
 
 
@@ -99,7 +101,7 @@ def _conditions(audited: pd.DataFrame, kit: Kit) -> dict[str, Floats]:
             "stops_lost": lost,
             "effective_focal_mm": reach_mm,
             "used_f_number": f_number,
-            "distance_m": _number(audited, "focus_distance_m"),
+            "distance_m": np.minimum(_number(audited, "focus_distance_m"), _FAR_M),
         }
 
 

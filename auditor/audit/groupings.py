@@ -33,6 +33,7 @@ FOCAL_BANDS_MM = (0, 18, 24, 35, 50, 70, 105, 200, 400, np.inf)
 """Edges of the focal bands: effective focal length, lower end included. [mm]."""
 
 _DISTANCE_BANDS_M = (0, 0.5, 1, 2, 5, 10, np.inf)
+_FAR_M = 1000.0  # infinity falls into the last band
 _F_NUMBERS = ("0.7", "1", "1.4", "2", "2.8", "4", "5.6", "8", "11", "16", "22", "32", "45")
 _TIMES = ("30", "15", "8", "4", "2", "1", "1/2", "1/4", "1/8", "1/15", "1/30", "1/60", "1/125", "1/250", "1/500",
           "1/1000", "1/2000", "1/4000", "1/8000")  # fmt: skip
@@ -87,7 +88,7 @@ def _focal(frames: pd.DataFrame) -> Column:
 
 def _distance(frames: pd.DataFrame) -> Column:
     noted = frames["focus_distance_m"] if "focus_distance_m" in frames.columns else frames["subject_distance_m"]
-    return _bands(noted, _DISTANCE_BANDS_M, "m")
+    return _bands(noted.clip(upper=_FAR_M), _DISTANCE_BANDS_M, "m")
 
 
 def _bands(values: Column, edges: tuple[float, ...], unit: str) -> Column:

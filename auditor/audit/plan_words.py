@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from auditor.audit.fair.words import comparison_sentence, percent
-from auditor.audit.planning import LensPlan
+from auditor.audit.planning import Evidence, LensPlan
 from auditor.audit.reach import WhatIf
 from auditor.audit.usage import Range
 from auditor.model.settings import Plan
@@ -102,11 +102,7 @@ def explained(plan: LensPlan, weights: Plan) -> list[str]:
     used = f"{counted(usage.frames, 'frame')} in {counted(usage.bursts, 'burst')}"
     lines = [
         f"Used: {used}, {usage.judged} judged, {usage.kept} kept.",
-        f"Years: {usage.years:.2f}, from the day acquired or the archive's first frame, the later, to its last frame.",
-        (
-            f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
-            f"{evidence.keepers_a_year_if_right:.1f}. Trips that were never judged are not in it."
-        ),
+        *_years(evidence),
         (
             f"Trend: {percent(usage.later_share)} of its keepers came in the later half of these years "
             f"({percent(usage.later_low)} to {percent(usage.later_high)}, a trip being one trial): {usage.trend}."
@@ -128,12 +124,26 @@ def explained(plan: LensPlan, weights: Plan) -> list[str]:
         "you kept (ledger --lost shows both)."
     )
     if evidence.price is not None:
+        each = evidence.price_a_keeper
         lines.append(
-            f"Cost: {evidence.price:g} ÷ ({usage.kept} kept + {saved.lost:.1f} lost to settings) = "
-            f"{evidence.price_a_keeper:.2f} a keeper."
+            f"Cost: {evidence.price:g} ÷ ({usage.kept} kept + {saved.lost:.1f} lost to settings)"
+            + (f" = {each:.2f} a keeper." if math.isfinite(each) else ": no keeper yet.")
         )
     lines.append(_score(plan, weights))
     return lines
+
+
+def _years(evidence: Evidence) -> list[str]:
+    usage = evidence.usage
+    if math.isnan(usage.years):
+        return ["Years: not known, for none of its frames tells a day.", "Keepers a year: not known without the years."]
+    return [
+        f"Years: {usage.years:.2f}, from the day acquired or the archive's first frame, the later, to its last frame.",
+        (
+            f"Keepers a year: {usage.kept} ÷ {usage.years:.2f} = {usage.keepers_a_year:.1f}; with the settings right "
+            f"{evidence.keepers_a_year_if_right:.1f}. Trips that were never judged are not in it."
+        ),
+    ]
 
 
 def _score(plan: LensPlan, weights: Plan) -> str:
@@ -143,6 +153,8 @@ def _score(plan: LensPlan, weights: Plan) -> str:
         "worse": weights.weigh_worse,
         "cost": weights.weigh_cost,
     }
+    if math.isnan(plan.score):
+        return "For selling: not weighed, for nothing that speaks for or against it is known."
     parts = ", ".join(f"{name} {value:.2f} × {weigh[name]:g}" for name, value in plan.parts.items())
     return (
         f"For selling: {parts}; weighted mean {plan.score:.2f}, a candidate from {weights.sell_from:g} ([plan] in "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
@@ -84,16 +85,20 @@ def _print_table(voice: Voice, plans: list[LensPlan]) -> None:
             [
                 one.lens,
                 one.verdict,
-                f"{one.evidence.usage.keepers_a_year:.0f}",
+                _known(one.evidence.usage.keepers_a_year, 0),
                 _fair(one),
                 percent(one.evidence.cover.covered),
                 percent(one.evidence.saved.share),
-                "-" if one.evidence.price is None else f"{one.evidence.price_a_keeper:.1f}",
+                _known(one.evidence.price_a_keeper, 1),
             ]
             for one in plans
         ],
         left=2,
     )
+
+
+def _known(value: float, digits: int) -> str:
+    return f"{value:.{digits}f}" if math.isfinite(value) else "-"
 
 
 def _fair(one: LensPlan) -> str:

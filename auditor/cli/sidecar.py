@@ -109,12 +109,17 @@ def _runs(voice: Voice, kit: Kit, runs: pd.DataFrame) -> None:
             str(run["new"]),
             str(run["changed"]),
             f"{run['confidence']:.2f}",
-            str(run["evidence"]),
+            _rests_on(run["evidence"]),
         ]
         for run in runs.to_dict("records")
     ]
     headings = ["When", "Body", "Camera wrote", "Sidecar says", "Sidecars", "New", "Changed", "Sure", "Rests on"]
     voice.table(headings, rows, left=4)
+
+
+def _rests_on(evidence: Any) -> str:
+    """Return what a pairing rests on; without evidence of its own a frame goes with those around it."""
+    return "frames around" if pd.isna(evidence) else str(evidence)
 
 
 def _when(first: Any, last: Any) -> str:

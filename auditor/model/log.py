@@ -131,7 +131,7 @@ def _row(cells: Mapping[str, str], line: int, kit: Kit, *, decimal_comma: bool) 
         if not text:
             continue
         try:
-            values[name] = parse(text.replace(",", ".") if decimal_comma and parse in {_number, _aperture} else text)
+            values[name] = parse(text.replace(",", ".") if decimal_comma and parse in _DECIMAL else text)
         except _Unreadable as reason:
             problems.append(f'{name} = "{text}" {reason}')
     problems += _names(cells, values, kit)
@@ -193,6 +193,11 @@ def _number(text: str) -> float:
     return value
 
 
+def _distance(text: str) -> float:
+    """Accept what stands on a focusing ring, infinity among it."""
+    return float("inf") if text.lower() in ("∞", "inf", "infinity") else _number(text)
+
+
 def _one_of(*words: str) -> Callable[[str], str]:
     def parse(text: str) -> str:
         if text.lower() not in words:
@@ -227,6 +232,8 @@ def _adapter(text: str) -> str:
     return "+".join(part.strip() for part in text.split("+"))
 
 
+_DECIMAL = {_number, _distance, _aperture}
+
 _FIELDS: dict[str, Callable[[str], Any]] = {
     "start": _time,
     "end": _time,
@@ -237,7 +244,7 @@ _FIELDS: dict[str, Callable[[str], Any]] = {
     "stabiliser": _on_off,
     "setting_mm": _number,
     "focal_mm": _number,
-    "focus_distance_m": _number,
+    "focus_distance_m": _distance,
     "aperture": _aperture,
     "subject": _subject,
     "note": str,

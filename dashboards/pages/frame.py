@@ -105,6 +105,14 @@ def _facts(desk: Desk, frame: Mapping[Hashable, object], place: int) -> Componen
     return html.Table(html.Tbody(rows), className="facts")
 
 
+def _rests_on(frame: Mapping[Hashable, object]) -> str:
+    """Return what a pairing rests on; without evidence of its own a frame goes with those around it."""
+    evidence = frame["pairing_evidence"]
+    if not isinstance(frame["lens"], str):
+        return ""
+    return f", from {evidence.replace('+', ', ')}" if isinstance(evidence, str) else ", from the frames around it"
+
+
 def _told(desk: Desk, frame: Mapping[Hashable, object]) -> dict[str, str]:
     sure, chance = _number(frame, "pairing_confidence"), _number(frame, "blur_probability")
     return {
@@ -112,7 +120,7 @@ def _told(desk: Desk, frame: Mapping[Hashable, object]) -> dict[str, str]:
         "Body": _named(desk, "body", frame),
         "Lens": _named(desk, "lens", frame),
         "Adapter": _named(desk, "adapter", frame),
-        "How sure": f"{percent(sure)}, from {_text(frame['pairing_evidence']).replace('+', ', ')}",
+        "How sure": f"{percent(sure)}{_rests_on(frame)}",
         "Exposure time": exposure(_number(frame, "exposure_time_s")),
         "Set to": millimetres(_number(frame, "setting_mm")),
         "Right": _right(frame),

@@ -8,6 +8,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from auditor.model.cards import distance_words
 from auditor.model.log import LogRow
 from auditor.model.log_import import LogImport
 from auditor.model.log_text import Noted, row_values
@@ -176,7 +177,7 @@ def _told(desk: Desk, row: LogRow) -> dict[str, str]:
         "setting_mm": millimetres(row.setting_mm),
         "support": row.support or DASH,
         "stabiliser": DASH if row.stabiliser is None else ("on" if row.stabiliser else "off"),
-        "focus_distance_m": f"{row.focus_distance_m:g} m" if row.focus_distance_m else DASH,
+        "focus_distance_m": distance_words(row.focus_distance_m) if row.focus_distance_m else DASH,
         "aperture": f"f/{row.aperture:g}" if row.aperture else DASH,
         "focal_mm": millimetres(row.focal_mm),
         "subject": f"{row.subject} m/s" if row.subject and row.subject[0].isdigit() else row.subject or DASH,

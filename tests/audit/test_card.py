@@ -148,6 +148,11 @@ def test_what_is_not_known_stays_unknown():
     said = " ".join(card.notes)
     for words in ("Sensor size", "stops are not in the kit", "Close focus"):
         assert words in said
+    steps = {step.name: step for step in card.steps}
+    assert steps["how exact it must be"].value == "not given without the body's stabiliser_stops"
+    for name in ("tolerated blur", "depth of field", "diffraction limit"):
+        assert steps[name].value == "not given without the body's sensor_mm"
+    assert not any("nan" in f"{step.inputs} {step.value}" for step in card.steps)
 
 
 def test_internal_focusing_is_wide_open_close_up():

@@ -28,7 +28,10 @@ def test_an_exposure_falls_to_the_nearest_stop(time: float | None, band: str | N
     assert words(table, "exposure") == [band]
 
 
-@pytest.mark.parametrize(("distance", "band"), [(0.45, "0-0.5 m"), (0.5, "0.5-1 m"), (40.0, "10 m and more")])
+@pytest.mark.parametrize(
+    ("distance", "band"),
+    [(0.45, "0-0.5 m"), (0.5, "0.5-1 m"), (40.0, "10 m and more"), (float("inf"), "10 m and more")],
+)
 def test_distances_fall_into_bands_lower_end_included(distance: float, band: str) -> None:
     assert words(pd.DataFrame({"focus_distance_m": [distance]}), "distance") == [band]
     assert words(pd.DataFrame({"subject_distance_m": [distance]}), "distance") == [band]

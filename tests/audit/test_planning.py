@@ -69,6 +69,19 @@ def test_where_nothing_was_kept_or_judged_no_share_is_made_up() -> None:
     assert np.isnan(one.evidence.saved.most)
 
 
+def test_what_is_not_known_is_said_in_words() -> None:
+    none = float("nan")
+    timeless = replace(USAGE, years=none, keepers_a_year=none, frames_a_year=none)
+    one = judge("orla-50", Evidence(timeless, Cover(0, none, 0, ()), price=100.0), Plan())
+    idle = judge("orla-50", Evidence(replace(USAGE, kept=0), COVERED, price=100.0), Plan())
+    for plan in (one, idle):
+        said = " ".join(explained(plan, Plan()))
+        assert "nan" not in said
+        assert "inf" not in said.replace("in reach", "")
+    assert "Years: not known" in " ".join(explained(one, Plan()))
+    assert "no keeper yet" in " ".join(explained(idle, Plan()))
+
+
 def test_a_lens_is_not_sold_for_a_forgotten_menu() -> None:
     evidence = Evidence(USAGE, COVERED, Saved(90.0, 60.0, 110.0, 180), fair("worse"), price=9000.0)
     plan = judge("orla-50", evidence, Plan())

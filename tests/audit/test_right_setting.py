@@ -32,6 +32,13 @@ def test_a_factor_multiplies_the_lens_s_own_magnification() -> None:
     assert right(kit, "orla-50", "m42-reducer", distance_m).best[0] == pytest.approx(220.0)
 
 
+def test_a_noted_infinity_leaves_no_range() -> None:
+    found = right(KIT, "orla-50", "m42-reducer", float("inf"))
+    assert found.low[0] == found.high[0] == found.best[0] == pytest.approx(35.5)
+    measured = right(KIT, "vesper-25", "", float("inf"))
+    assert not np.isinf(measured.best[0])
+
+
 def test_an_unknown_distance_is_infinity_with_a_range_to_close_focus() -> None:
     found = right(KIT, "orla-50", "m42-reducer")
     assert found.best[0] == pytest.approx(35.5)

@@ -13,6 +13,13 @@ from tests.kits import small_kit
 KIT = small_kit()
 
 
+@pytest.mark.parametrize("written", ["∞", "inf", "Infinity"])
+def test_infinity_is_a_focus_distance(written: str) -> None:
+    log = parse_log(f"start,body,lens,focus_distance_m\n2026-05-02 14:20,one,orla-50,{written}\n", KIT)
+    assert log.problems == ()
+    assert log.rows[0].focus_distance_m == float("inf")
+
+
 def test_columns_may_be_missing_and_in_any_order() -> None:
     log = parse_log("lens,start,body\norla-50,2026-05-02 14:20,one\n", KIT)
     (row,) = log.rows

@@ -13,6 +13,7 @@ from auditor.audit.sequence.timeline import Clue
 __all__ = ["clue_chances"]
 
 _STRAY_CONTACT, _NOT_OWNED, _NOT_CONFIRMED = 1e-4, 1e-6, 1e-15
+_STRANGER_WITH_CONTACTS = 0.3
 
 
 def clue_chances(clues: tuple[Clue, ...], states: States) -> Floats:
@@ -20,7 +21,8 @@ def clue_chances(clues: tuple[Clue, ...], states: States) -> Floats:
     Chance of what each kind of frame shows by itself, shape (clues, states).
 
     A lens with contacts names itself and gives its aperture; a lens without does neither; a confirmed answer
-    outranks everything; a lens that was not owned on that day is next to impossible.
+    outranks everything; a lens that was not owned on that day is next to impossible. A lens that the kit does not
+    name is most often one that tells nothing, and shows no less at every frame than one of the kit.
     """
     return np.array([[_clue_chance(clue, place, states) for place in range(len(states.entries))] for clue in clues])
 
@@ -29,11 +31,11 @@ def _clue_chance(clue: Clue, place: int, states: States) -> float:
     pairing = states.entries[place].pairing
     if clue.confirmed >= 0:
         return 1.0 if states.group[place] == clue.confirmed else _NOT_CONFIRMED
-    chance = 0.3
-    if pairing is not None:
-        chance = _contact_chance(clue, pairing.lens.id, contacts=pairing.contacts)
-        if clue.day is not None and not pairing.lens.was_owned_on(_date(clue.day)):
-            chance *= _NOT_OWNED
+    if pairing is None:
+        return 1.0 if not clue.has_contacts else _STRAY_CONTACT if clue.contact_lens else _STRANGER_WITH_CONTACTS
+    chance = _contact_chance(clue, pairing.lens.id, contacts=pairing.contacts)
+    if clue.day is not None and not pairing.lens.was_owned_on(_date(clue.day)):
+        chance *= _NOT_OWNED
     return chance
 
 

@@ -91,9 +91,8 @@ def starting_point(bodies: Sequence[BodySequences], habits: Habits, noted: Seque
 
 
 def _popularity(counts: Floats) -> Floats:
-    prior = np.ones(len(counts))
-    prior[-1] = 0.15  # a lens that is not in the kit
-    share = counts + _HOLD_POPULARITY * prior
+    # A lens that is not in the kit begins as likely as each pairing of it: new kits are never complete.
+    share = counts + _HOLD_POPULARITY
     return np.asarray(share / share.sum())
 
 

@@ -72,6 +72,12 @@ class States:
         """1 for a state whose lens has contacts, shape (states,)."""
         return np.array([float(state.contacts) for state in self.entries])
 
+    @cached_property
+    def factors(self) -> tuple[float, ...]:
+        """Factors of the adapters through which a lens without contacts sits on this body; 1 where there is none."""
+        found = {pairing.factor for pairing in self.pairings if pairing is not None and not pairing.contacts}
+        return tuple(sorted(found)) or (1.0,)
+
     def popularity(self, of_pairings: Floats) -> Floats:
         """
         Chance of each state from the chance of each pairing.

@@ -34,6 +34,16 @@ anywhere in the range of distances."""
 _WRONG_NAME = 0.02
 """Chance that a name picked from the body's own list belongs to another lens."""
 
+_SOLD_MM = (
+    12, 14, 15, 16, 18, 20, 21, 24, 25, 28, 30, 32, 35, 40, 42, 45, 50, 55, 58, 60, 70, 75, 80, 85, 90, 100, 105, 110,
+    120, 127, 135, 150, 180, 200, 210, 240, 250, 270, 300, 350, 400, 500, 600, 800, 1000,
+)  # fmt: skip
+"""Focal lengths engraved on lenses: what is typed for one that the kit does not name. Common practice."""
+
+_AS_SOLD = 0.7
+"""Share of the values typed for a lens that the kit does not name that are one of these, times an adapter's factor.
+Judgement."""
+
 _LOWEST_MM, _HIGHEST_MM = 4.0, 2000.0
 """Values that a body takes; a value that nothing explains is anywhere between, by ratio."""
 
@@ -140,9 +150,9 @@ def _chances(token: Token, state: State, states: States) -> Floats:
         return np.ones(len(TYPED_CAUSES))
     odd = _anything(token.setting_mm)
     pairing = state.pairing
-    if pairing is None:
-        return np.full(len(TYPED_CAUSES), odd)
     menu = states.body.setting_values_mm
+    if pairing is None:
+        return np.full(len(TYPED_CAUSES), _for_a_stranger(token.setting_mm, states.factors, menu))
     shown = _marks(pairing, state.position_mm)
     through = [mm * pairing.factor for mm in shown]
     crop = _crop(pairing)
@@ -157,6 +167,12 @@ def _chances(token: Token, state: State, states: States) -> Floats:
             odd,
         ]
     )
+
+
+def _for_a_stranger(setting_mm: float, factors: Sequence[float], menu: Sequence[float]) -> float:
+    """Chance of a value typed for a lens that the kit does not name: what such lenses are sold with, or anything."""
+    sold = _share_near(setting_mm, menu)([mm * factor for mm in _SOLD_MM for factor in factors])
+    return _AS_SOLD * sold + (1 - _AS_SOLD) * _anything(setting_mm)
 
 
 def _marks(pairing: Pairing, position_mm: float) -> list[float]:

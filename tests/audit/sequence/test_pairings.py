@@ -67,6 +67,22 @@ def test_a_setting_put_right_later_tells_when_the_lens_went_on() -> None:
     assert said(paired(rows, "2026-05-02 09:59,,one,hale-85,m42-plain,,\n"))[-25:] == [ORLA] * 25
 
 
+@pytest.mark.parametrize("sold_mm", [105.0, 180.0, 300.0])
+def test_a_lens_that_the_kit_does_not_name_is_not_taken_for_one_of_it_set_wrong(sold_mm: float) -> None:
+    rows = shots("2026-05-02 10:00", 20, 85.0) + shots("2026-05-02 10:10", 25, sold_mm)
+    rows += shots("2026-05-02 10:25", 20, 85.0)
+    found = paired(rows, "2026-05-02 09:59,,one,hale-85,m42-plain,,\n")
+    assert said(found) == [HALE] * 20 + ["-"] * 25 + [HALE] * 20
+    assert found.frames["likely_cause"].isna().all()
+
+
+def test_a_forgotten_setting_is_still_a_forgotten_setting() -> None:
+    # Nothing was typed: the value stands as it was, so it says nothing of a lens that the kit does not name.
+    rows = shots("2026-05-02 10:00", 20, 85.0) + shots("2026-05-02 10:10", 25, 85.0)
+    log = "2026-05-02 09:59,,one,hale-85,m42-plain,,\n2026-05-02 10:09,,one,orla-50,m42-plain,,\n"
+    assert said(paired(rows, log)) == [HALE] * 20 + [ORLA] * 25
+
+
 def test_a_frame_without_a_time_spoils_nothing_of_what_is_learnt() -> None:
     # A sequence of one frame lies beside longer ones in a batch; what pads it must not reach the sums over the batch.
     rows = [row for day in range(2, 6) for row in shots(f"2026-05-0{day} 10:00", 6 * day, 85.0)]

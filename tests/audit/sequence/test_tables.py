@@ -56,6 +56,24 @@ def test_each_way_of_typing_is_told_by_its_value(typed_mm: float, lens: str, ada
     assert likeliest(typed_mm, lens, adapter) == cause
 
 
+def test_for_a_lens_that_the_kit_does_not_name_what_lenses_are_sold_with_is_typed() -> None:
+    of = states()
+    typed = typed_values([Token(mm) for mm in (105.0, 113.0, 75.0, 79.0)], of, Habits(), 0.1)
+    stranger = typed.chance[:, -1]
+    assert stranger[0] > 5 * stranger[1]
+    assert stranger[2] > 2 * stranger[3]  # 79 is near 110 mm on the reducer
+    assert of.factors == (0.71, 1.0)
+    assert states_of(of.body, []).factors == (1.0,)
+
+
+def test_a_lens_that_the_kit_does_not_name_shows_no_less_than_one_of_it() -> None:
+    of = states()
+    plain, contacts = Clue(None, False, -1, None), Clue("vesper-25", True, -1, None)
+    table = clue_chances((plain, contacts), of)
+    assert table[0, -1] == table[0, place(of, "hale-85")] == 1
+    assert table[1, -1] < 1e-3 < table[1, place(of, "vesper-25", "")]
+
+
 def test_the_long_end_is_a_mistake_only_where_the_zoom_stood_elsewhere() -> None:
     assert likeliest(70.0, "pell-35-70", position=35.0) == "long-end-of-zoom"
     assert likeliest(70.0, "pell-35-70", position=70.0) == "right"

@@ -18,6 +18,7 @@ import pandas as pd
 
 from tests.benchmarks.pairing.asking import settled_by_questions
 from tests.benchmarks.pairing.kits import make_kit
+from tests.benchmarks.pairing.missing import with_lenses_missing
 from tests.benchmarks.pairing.photographer import Habits, World, make_world
 from tests.benchmarks.pairing.pixels import with_overlaps
 from tests.benchmarks.pairing.scoring import Marks, calibration_error, infer, reliability
@@ -26,7 +27,7 @@ COVERAGES = (1.0, 0.75, 0.4, 0.0)
 
 
 def worlds(kind: str, coverage: float, seeds: range) -> Iterator[World]:
-    """Photographers of one kind: plain, pixels, two-bodies, list-names, careless, twins."""
+    """Photographers of one kind: plain, pixels, two-bodies, list-names, careless, twins; N-missing: kit without N."""
     for seed in seeds:
         random = np.random.default_rng([seed, 5])
         habits = Habits.drawn(np.random.default_rng([seed, 6]))
@@ -39,6 +40,8 @@ def worlds(kind: str, coverage: float, seeds: range) -> Iterator[World]:
             twins=kind == "twins",
         )
         world = make_world(seed, kit, coverage=coverage, habits=habits)
+        if kind.endswith("-missing"):
+            world = with_lenses_missing(world, seed, int(kind.removesuffix("-missing")))
         yield with_overlaps(world, seed) if kind == "pixels" else world
 
 
@@ -71,7 +74,9 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=12)
     parser.add_argument("--first", type=int, default=0)
     parser.add_argument(
-        "--kinds", nargs="+", default=["plain", "pixels", "two-bodies", "list-names", "twins", "careless"]
+        "--kinds",
+        nargs="+",
+        default=["plain", "pixels", "two-bodies", "list-names", "twins", "careless", "1-missing", "3-missing"],
     )
     parser.add_argument("--coverages", nargs="+", type=float, default=COVERAGES)
     parser.add_argument("--questions", action="store_true")

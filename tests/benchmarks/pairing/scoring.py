@@ -25,7 +25,9 @@ class Marks:
 
     @property
     def right(self) -> pd.Series:
-        return (self.table["lens"] == self.table["true_lens"]) & (self.table["adapter"] == self.table["true_adapter"])
+        """Whether lens and adapter were told, or not known where the kit does not name the lens."""
+        told = (self.table["lens"] == self.table["true_lens"]) & (self.table["adapter"] == self.table["true_adapter"])
+        return told | (self.table["lens"].isna() & self.table["true_lens"].isna())
 
     @property
     def accuracy(self) -> float:
