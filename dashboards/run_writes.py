@@ -57,10 +57,9 @@ class RunWrites:
 
         def change(workspace: Workspace) -> str:
             recorded, frames = answer_span(workspace, answer)
-            named = " + ".join(part for part in (recorded.lens, recorded.adapter) if part)
-            return f"Recorded for {count_of(frames, 'frame')}: {named}. {_LATER}"
+            return f"Recorded for {count_of(frames, 'frame')}: {recorded.words}. {_LATER}"
 
-        return self._done(f"{answer.lens}, {answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}", change)
+        return self._done(f"{answer.words}, {answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}", change)
 
     def support(self, run: Run, support: str) -> str:
         """Note in the log what the camera rested on."""

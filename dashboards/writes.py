@@ -69,8 +69,7 @@ def _recorded(record: Callable[[], tuple[Answer, int]]) -> str:
         answer, frames = record()
     except SteadykeepError as error:
         return str(error)
-    named = " + ".join(part for part in (answer.lens, answer.adapter) if part)
-    return f"Recorded for {count_of(frames, 'frame')}: {named}. It counts from the next audit."
+    return f"Recorded for {count_of(frames, 'frame')}: {answer.words}. It counts from the next audit."
 
 
 def _taken_back(folder: Path) -> str:
@@ -78,4 +77,4 @@ def _taken_back(folder: Path) -> str:
         answer = take_back_answer(open_workspace(folder))
     except SteadykeepError as error:
         return str(error)
-    return f"Taken back: {answer.lens}, {answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}."
+    return f"Taken back: {answer.words}, {answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}."

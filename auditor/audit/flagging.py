@@ -53,7 +53,7 @@ def _conditions(frames: pd.DataFrame) -> dict[str, Bools]:
         "stabiliser-on-tripod": (frames["support"] == "tripod") & known_on & frames["is_stabilised"],
         "pairing-contradicted": frames["sources_disagree"],
         "lens-on-two-bodies": frames["on_two_bodies"],
-        "pairing-unknown": frames["lens"].isna() & ~unreadable,
+        "pairing-unknown": frames["lens"].isna() & ~unreadable & (frames["pairing_evidence"] != "confirmed"),
         "translation-counts": frames["magnification"] > TRANSLATION_COUNTS_ABOVE,
         "time-impossible": frames["at"].isna() & ~unreadable,
         "unreadable": unreadable,

@@ -27,7 +27,7 @@ def register(app: typer.Typer) -> None:
     def answer(  # noqa: PLR0913  (a question or a time, and what was on)
         workspace: Folder = Path(),
         question: Annotated[int, typer.Option(help="Number of the question, as questions shows it.")] = 0,
-        lens: Annotated[str, typer.Option(help="Lens, id in the kit; or the number of a choice.")] = "",
+        lens: Annotated[str, typer.Option(help="Lens, id in the kit; or the number of a choice, 0 for none.")] = "",
         adapter: Annotated[str, typer.Option(help="Adapters joined by +.", show_default="the only one that fits")] = "",
         body: Annotated[str, typer.Option(help="Body, with --during.", show_default="the only one")] = "",
         during: Annotated[
@@ -80,7 +80,8 @@ def _span(opened: Workspace, during: str, body: str, pairing: tuple[str, str]) -
 
 
 def _said(answer: Answer, names: dict[str, str]) -> str:
-    return f"{answer.first:%Y-%m-%d %H:%M} to {answer.last:%H:%M}, {pairing_name(answer.lens, answer.adapter, names)}"
+    until = f"{answer.last:%H:%M}" if answer.last.date() == answer.first.date() else f"{answer.last:%Y-%m-%d %H:%M}"
+    return f"{answer.first:%Y-%m-%d %H:%M} to {until}, {pairing_name(answer.lens, answer.adapter, names)}"
 
 
 def _values(answer: Answer) -> dict[str, Any]:

@@ -55,7 +55,8 @@ def _say(voice: Voice, asked: Asked, names: dict[str, str], workspace: Path) -> 
         for place, choice in enumerate(question.candidates, start=1):
             voice.say(f"     {place}  {pairing_name(choice.lens, choice.adapter, names)} ({choice.chance:.0%})")
     if asked.questions:
-        voice.say(f"Answer with: steadykeep answer {workspace} --question 1 --lens 2")
+        voice.say(f"Answer with: steadykeep answer {workspace} --question 1 --lens 1")
+        voice.say("0 stands for a lens that the kit does not name; better still, add it to the kit.")
     else:
         voice.say("Nothing is in doubt that one answer would settle.")
     for offset in asked.clocks:

@@ -10,12 +10,15 @@ from dataclasses import dataclass
 
 from auditor.errors import AnswersError
 
-__all__ = ["ANSWERS_FILE", "ANSWER_COLUMNS", "Answer", "answers_text", "parse_answers"]
+__all__ = ["ANSWERS_FILE", "ANSWER_COLUMNS", "NOT_IN_KIT", "Answer", "answers_text", "parse_answers"]
 
 ANSWERS_FILE = "answers.csv"
 
 ANSWER_COLUMNS = ("first", "last", "body", "lens", "adapter", "said_at")
 """Columns of answers.csv."""
+
+NOT_IN_KIT = "not_in_kit"
+"""In place of a lens: it was one that the kit does not name. No id of the kit can be that."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,8 @@ class Answer:
     """
     What the photographer confirmed: this pairing was on this body between two times, both included.
 
-    ``adapter`` is empty where the lens sat on the body itself.
+    ``adapter`` is empty where the lens sat on the body itself; ``lens`` is ``NOT_IN_KIT`` where the kit does not name
+    it.
     """
 
     first: dt.datetime
@@ -32,6 +36,13 @@ class Answer:
     lens: str
     adapter: str = ""
     said_at: dt.datetime | None = None
+
+    @property
+    def words(self) -> str:
+        """Lens and adapter by their ids, as a person would write them."""
+        if self.lens == NOT_IN_KIT:
+            return "a lens that the kit does not name"
+        return " + ".join(part for part in (self.lens, self.adapter) if part)
 
 
 def answers_text(answers: Sequence[Answer]) -> str:

@@ -9,7 +9,7 @@ import pandas as pd
 
 from auditor.audit.questions import Told
 from auditor.errors import AnswersError, KitError
-from auditor.model.answers import ANSWERS_FILE, Answer, answers_text, parse_answers
+from auditor.model.answers import ANSWERS_FILE, NOT_IN_KIT, Answer, answers_text, parse_answers
 from auditor.model.documents import read_text
 from auditor.model.kit import Kit
 from auditor.model.pairings import Pairing, kit_pairings, pairing_of
@@ -50,7 +50,10 @@ def load_answers(workspace: Workspace) -> tuple[tuple[Answer, ...], tuple[str, .
 
 def _misfit(answer: Answer, kit: Kit) -> str:
     try:
-        pairing_of(kit, answer.body, answer.lens, answer.adapter)
+        if answer.lens == NOT_IN_KIT:
+            kit.body(answer.body)
+        else:
+            pairing_of(kit, answer.body, answer.lens, answer.adapter)
     except KitError as reason:
         return str(reason)
     return ""
@@ -104,6 +107,8 @@ def record_answer(workspace: Workspace, answer: Answer) -> Answer:
 def _completed(answer: Answer, kit: Kit) -> Answer:
     try:
         kit.body(answer.body)
+        if answer.lens == NOT_IN_KIT:
+            return replace(answer, adapter="")
         kit.lens(answer.lens)
         ways = _ways(answer, kit)
         if not answer.adapter and len(ways) == 1:

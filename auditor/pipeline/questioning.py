@@ -12,7 +12,7 @@ from auditor.audit.questions import Candidate, Question, add_answers, find_quest
 from auditor.audit.sequence.pairings import pair_frames
 from auditor.audit.trips import add_trip
 from auditor.errors import AnswersError
-from auditor.model.answers import Answer
+from auditor.model.answers import NOT_IN_KIT, Answer
 from auditor.model.workspace import Workspace
 from auditor.pipeline.answering import load_answers, record_answer, what_was_told
 from auditor.pipeline.auditing import read_frames
@@ -95,7 +95,7 @@ def answer_question(workspace: Workspace, number: int, lens: str, adapter: str =
     number : int
         As shown by ``questions``.
     lens : str
-        Id of the lens; or ``"1"``, ``"2"``, … for a candidate as shown.
+        Id of the lens; or ``"1"``, ``"2"``, … for a candidate as shown, ``"0"`` for none that the kit names.
     adapter : str
         Ids of the adapters joined by ``+``; filled in where the lens fits in one way only.
 
@@ -114,7 +114,9 @@ def answer_question(workspace: Workspace, number: int, lens: str, adapter: str =
         known = ", ".join(str(known) for known in questions) or "none"
         raise AnswersError(f"there is no question {number}; those shown last are {known}, nothing was recorded")
     question = questions[number]
-    if lens.isdecimal():
+    if lens == "0":
+        lens, adapter = NOT_IN_KIT, ""
+    elif lens.isdecimal():
         if not 1 <= int(lens) <= len(question.candidates):
             raise AnswersError(
                 f"question {number} has no choice {lens}, nothing was recorded",
@@ -157,4 +159,5 @@ def answer_span(workspace: Workspace, answer: Answer) -> tuple[Answer, int]:
 def names_of(workspace: Workspace) -> dict[str, str]:
     """Return the names of lenses and adapters by id."""
     kit = workspace.kit
-    return {lens.id: lens.name for lens in kit.lenses} | {adapter.id: adapter.name for adapter in kit.adapters}
+    names = {lens.id: lens.name for lens in kit.lenses} | {adapter.id: adapter.name for adapter in kit.adapters}
+    return {NOT_IN_KIT: "a lens that the kit does not name", **names}

@@ -7,6 +7,7 @@ import numpy as np
 from dash import html
 from dash.development.base_component import Component
 
+from auditor.model.answers import NOT_IN_KIT
 from auditor.model.log import SUPPORTS
 from dashboards.components import plate
 from dashboards.desk import Desk
@@ -80,6 +81,8 @@ def _button(words: str, what: str, span: dict[str, str], *, plain: bool = True) 
 def _kit_choice(desk: Desk, kind: str, now: object) -> Component:
     data = [{"value": key, "label": name} for key, name in desk.names.get(kind, {}).items()]
     value = now if isinstance(now, str) else None
+    if kind == "lens":
+        data.append({"value": NOT_IN_KIT, "label": "None of the kit's lenses"})
     if kind == "adapter":
         data = [{"value": NO_ADAPTER, "label": "No adapter"}, *data]
         value = NO_ADAPTER if value == "" else value

@@ -59,20 +59,16 @@ def _question(question: OpenQuestion) -> Component:
     if question.answered:
         below: Component = html.P([html.Strong("Answered: "), question.answered])
     else:
-        below = html.Div([_choice(question, place) for place in range(len(question.choices))], className="buttons")
+        named = [_button(question, one.number, f"{one.words} ({percent(one.chance)})") for one in question.choices]
+        below = html.Div([*named, _button(question, 0, "None of the kit's lenses")], className="buttons")
     return plate(f"Question {question.number}", html.P(question.sentence), below, html.P(look))
 
 
-def _choice(question: OpenQuestion, place: int) -> Component:
-    choice = question.choices[place]
+def _button(question: OpenQuestion, choice: int, words: str) -> Component:
+    first = question.first.isoformat()
     button: Component = dmc.Button(
-        f"{choice.words} ({percent(choice.chance)})",
-        id={
-            "kind": "answer",
-            "question": question.number,
-            "choice": choice.number,
-            "first": question.first.isoformat(),
-        },
+        words,
+        id={"kind": "answer", "question": question.number, "choice": choice, "first": first},
         variant="default",
     )
     return button

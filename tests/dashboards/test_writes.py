@@ -8,6 +8,8 @@ import pytest
 from auditor.model.workspace import open_workspace
 from auditor.pipeline.questioning import ask, asked_before
 from dashboards.asked import answers_of, questions_of
+from dashboards.pages.questions import questions_shown
+from dashboards.watched import workspace_desk
 from dashboards.writes import workspace_answers
 from tests.dashboards.test_watched import KIT_TOML
 
@@ -35,6 +37,17 @@ def test_an_answer_is_recorded_for_the_run_that_was_shown_and_taken_back(asked: 
     assert answers.undo().startswith("Taken back")
     assert not answers_of(open_workspace(asked))
     assert "no answer" in answers.undo()
+
+
+def test_a_lens_that_the_kit_does_not_name_is_an_answer(asked: Path) -> None:
+    question = asked_before(open_workspace(asked))[0]
+    said = workspace_answers(asked).give(question.number, 0, question.first)
+    assert said == (
+        f"Recorded for {question.frames} frames: a lens that the kit does not name. It counts from the next audit."
+    )
+    assert questions_of(open_workspace(asked))[0].answered == "a lens that the kit does not name"
+    laid = questions_shown(workspace_desk(asked)())
+    assert str(laid).count("None of the kit's lenses") == 2  # one of the three is answered
 
 
 def test_an_answer_to_a_question_that_was_asked_anew_is_refused(asked: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from pathlib import Path
 
@@ -10,12 +11,12 @@ import pytest
 
 from auditor.cli.app import main
 from auditor.errors import AnswersError
-from auditor.model.answers import ANSWERS_FILE
+from auditor.model.answers import ANSWERS_FILE, NOT_IN_KIT, Answer
 from auditor.model.tables import FRAMES
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline.answering import load_answers
 from auditor.pipeline.auditing import audit_workspace, joined_table
-from auditor.pipeline.questioning import answer_question, ask
+from auditor.pipeline.questioning import answer_question, answer_span, ask
 from auditor.pipeline.tripping import list_trips, trip_report
 from auditor.storage.datasets import replace_table
 from tests.audit.sequence.archives import HEAD, shots
@@ -61,6 +62,32 @@ def test_a_choice_may_be_named_by_its_number(workspace: Workspace) -> None:
     first = ask(workspace).questions[0].candidates[0]
     said, _ = answer_question(workspace, 1, "1")
     assert (said.lens, said.adapter) == (first.lens, first.adapter)
+
+
+def test_a_lens_that_the_kit_does_not_name_is_an_answer(
+    workspace: Workspace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ask(workspace)
+    assert main(["answer", str(workspace.folder), "--question", "1", "--lens", "0"]) == 0
+    assert "Recorded for 25 frames: 2026-05-02 11:30 to 11:38, a lens that the kit does not" in capsys.readouterr().out
+    assert load_answers(workspace)[0][0].lens == NOT_IN_KIT
+    audit_workspace(workspace)
+    told = joined_table(workspace)
+    told = told[told["setting_mm"] == 47.0]
+    assert told["lens"].isna().all()
+    assert (told["pairing_evidence"] == "confirmed").all()
+    assert (told["setting_verdict"] == "unknown").all()
+    assert not told["flags"].map(lambda flags: "pairing-unknown" in flags).any()  # it needs no second look
+    assert 47.0 not in {question.setting_mm for question in ask(workspace).questions}
+
+
+def test_a_lens_that_the_kit_does_not_name_still_needs_a_body_of_it(workspace: Workspace) -> None:
+    moment = dt.datetime(2026, 5, 2, 11)
+    with pytest.raises(AnswersError, match="no frame of body"):
+        answer_span(workspace, Answer(moment, moment.replace(hour=12), "three", NOT_IN_KIT))
+    text = f"first,last,body,lens,adapter,said_at\n2026-05-02 11:00,2026-05-02 12:00,three,{NOT_IN_KIT},,\n"
+    (workspace.folder / ANSWERS_FILE).write_text(text, encoding="utf-8")
+    assert "three" in load_answers(workspace)[1][0]
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,7 @@ def read_bodies(
     ----------
     evidence : DataFrame
         As for :func:`auditor.audit.sequence.timeline.lay_out`, with ``body``; ``confirmed`` counts along
-        ``pairings``.
+        ``pairings``; their number stands for a lens that the kit does not name.
     kit, pairings, log, settings
         The photographer's files, and the pairings that may occur.
     overlaps : DataFrame, optional
@@ -88,7 +88,8 @@ def read_bodies(
     for body_id, frames in evidence.groupby("body", observed=True):
         states = states_of(kit.body(str(body_id)), pairings)
         place = {pairing: number for number, pairing in enumerate(states.pairings)}
-        own = {number: place.get(pairing, -1) for number, pairing in enumerate(pairings)}
+        # After the pairings comes what is none of them.
+        own = {number: place.get(pairing, -1) for number, pairing in enumerate((*pairings, None))}
         mapped = frames["confirmed"].map(lambda number, own=own: own.get(number, -1)).astype("int64")
         timeline = lay_out(frames.assign(confirmed=mapped))
         links = ratio_links(frames, timeline, states, overlaps, settings.habits)

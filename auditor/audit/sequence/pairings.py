@@ -12,6 +12,7 @@ from auditor.audit.sequence.assemble import BodySequences
 from auditor.audit.sequence.infer import CAUSES, Found, infer_bodies, learn_habits, lens_names, read_bodies
 from auditor.audit.sequence.sources import name_sources
 from auditor.audit.trips import add_trip
+from auditor.model.answers import NOT_IN_KIT
 from auditor.model.kit import Kit
 from auditor.model.log import LogRow
 from auditor.model.pairings import Pairing, kit_pairings
@@ -111,6 +112,7 @@ def _confirmed(known: pd.DataFrame, pairings: Sequence[Pairing]) -> np.ndarray:
     if "confirmed_lens" not in known:
         return number
     places = {(p.body.id, p.lens.id, p.adapter_id): place for place, p in enumerate(pairings)}
+    places |= {(str(body), NOT_IN_KIT, ""): len(pairings) for body in known["body"].dropna().unique()}
     told = np.flatnonzero(known["confirmed_lens"].notna().to_numpy())
     columns = known.iloc[told][["body", "confirmed_lens", "confirmed_adapter"]]
     adapters = columns["confirmed_adapter"].fillna("")

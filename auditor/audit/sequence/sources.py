@@ -51,6 +51,7 @@ def name_sources(frames: pd.DataFrame, log: Sequence[LogRow], *, shared: float) 
     )
     known = lens.notna().to_numpy(bool)
     code = sum((part & known).astype(np.int64) << place for place, part in enumerate(rests_on))
+    code = np.where(told & ~known, 1 << _WORDS.index("confirmed"), code)  # that the kit does not name it
     names = ["+".join(word for place, word in enumerate(_WORDS) if number >> place & 1) for number in range(128)]
     texts = np.array([name or None for name in names], dtype=object)
     other_name = frames["listed_lens"].notna().to_numpy(bool) & ~rests_on[1]

@@ -55,6 +55,8 @@ def line(kind: str, coverage: float, seeds: range) -> tuple[dict[str, object], M
     marks = Marks(together)
     both, called, wrong = marks.precision_recall()
     runs, named = marks.causes()
+    count, unknown, accused = marks.strangers()
+    strangers = {"strangers": count, "left unknown": unknown, "accused": accused} if count else {}
     return {
         "worlds": kind,
         "log %": round(coverage * 100),
@@ -66,6 +68,7 @@ def line(kind: str, coverage: float, seeds: range) -> tuple[dict[str, object], M
         "calibration error": calibration_error(together["pairing_confidence"].to_numpy(), marks.right.to_numpy()),
         "cause named": named / max(runs, 1),
         "runs": runs,
+        **strangers,
     }, marks
 
 

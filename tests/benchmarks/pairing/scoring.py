@@ -38,6 +38,11 @@ class Marks:
         called, wrong = self.table["called_wrong"], self.table["true_wrong"].astype(bool)
         return int((called & wrong).sum()), int(called.sum()), int(wrong.sum())
 
+    def strangers(self) -> tuple[int, float, float]:
+        """Frames whose lens the kit does not name; the share of them left unknown, and the share called wrong."""
+        own = self.table.loc[self.table["true_lens"].isna()]
+        return len(own), float(own["lens"].isna().mean()), float(own["called_wrong"].mean())
+
     def causes(self) -> tuple[int, int]:
         """Wrong-setting runs found, and those of them whose cause was named right (most of the run's frames)."""
         found = self.table.loc[self.table["called_wrong"] & self.table["true_wrong"].astype(bool)]
