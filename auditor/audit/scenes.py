@@ -22,9 +22,15 @@ __all__ = [
     "ALIKE",
     "SAME_SCENE_S",
     "Crispness",
+    "Row",
+    "SmallPictures",
     "add_scene",
     "add_sharpness_in_scene",
     "pairs_across_changes",
+    "pause_s",
+    "same_gear",
+    "shooting_order",
+    "similar_iso",
 ]
 
 SAME_SCENE_S = 60.0
@@ -39,8 +45,9 @@ _LENS_COLUMNS = ("lens_model", "focal_length_mm", "lens", "adapter")
 _LENS_CHANGE_TAKES_S, _SAME_SPOT_S = 5.0, 900.0
 _SURE = 0.97
 
-SmallPictures = Sequence[NDArray[np.uint8] | None]
-_Row: TypeAlias = Mapping[Any, Any]  # a frame; rows of a DataFrame are slow to take out one by one
+SmallPictures: TypeAlias = Sequence[NDArray[np.uint8] | None]
+Row: TypeAlias = Mapping[Any, Any]
+"""A frame; rows of a DataFrame are slow to take out one by one."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -114,7 +121,7 @@ def add_scene(frames: pd.DataFrame, pictures: SmallPictures) -> pd.DataFrame:
     their small pictures correlate; without times only when neighbours by name are all but identical. ISO may
     differ by two stops at most within a scene.
     """
-    order, rows = _shooting_order(frames), frames.to_dict("records")
+    order, rows = shooting_order(frames), frames.to_dict("records")
     scene: list[str | None] = [None] * len(frames)
     first = before = -1
     for place in order:
@@ -127,7 +134,7 @@ def add_scene(frames: pd.DataFrame, pictures: SmallPictures) -> pd.DataFrame:
     return frames.assign(scene=pd.Series(scene, index=frames.index, dtype=object))
 
 
-def _shooting_order(frames: pd.DataFrame) -> list[int]:
+def shooting_order(frames: pd.DataFrame) -> list[int]:
     """Return row positions body by body, in the order of shooting; frames without a time by folder and name."""
     keys = pd.DataFrame(
         {
@@ -146,7 +153,7 @@ def _steady(frames: pd.DataFrame) -> NDArray[np.datetime64]:
     return steady_times(frames["captured_at"].to_numpy("datetime64[us]"), recorded_offsets(frames), number)
 
 
-def _pause_s(a: _Row, b: _Row) -> float:
+def pause_s(a: Row, b: Row) -> float:
     """Return how long after a frame another was made by the clock; where it went back, by how much. [s]."""
     return float(abs((b["captured_at"] - a["captured_at"]).total_seconds()))
 
@@ -156,37 +163,38 @@ def _body(frames: pd.DataFrame) -> NDArray[np.object_]:
     return names.to_numpy(object)
 
 
-def _belongs(rows: Sequence[_Row], pictures: SmallPictures, place: int, before: int, first: int) -> bool:
+def _belongs(rows: Sequence[Row], pictures: SmallPictures, place: int, before: int, first: int) -> bool:
     """Tell whether a frame is of the scene of the frame before it, which began with the first."""
     a, b = rows[before], rows[place]
-    if not _same_gear(a, b) or not _similar_iso(rows[first], b):
+    if not same_gear(a, b) or not similar_iso(rows[first], b):
         return False
     if not _has(a, "captured_at") or not _has(b, "captured_at"):
         both = not _has(a, "captured_at") and not _has(b, "captured_at")
         needed = _ALIKE_WITHOUT_TIMES if both and _folder(a) == _folder(b) else 2.0
     else:
-        needed = ALIKE if _pause_s(a, b) <= SAME_SCENE_S else 2.0
+        needed = ALIKE if pause_s(a, b) <= SAME_SCENE_S else 2.0
     if needed > 1:
         return False
     one, other = pictures[before], pictures[place]
     return one is not None and other is not None and likeness(one, other) >= needed
 
 
-def _has(row: _Row, name: str) -> bool:
+def _has(row: Row, name: str) -> bool:
     return name in row and bool(pd.notna(row[name]))
 
 
-def _folder(frame: _Row) -> tuple[str, str]:
+def _folder(frame: Row) -> tuple[str, str]:
     return str(frame["archive"]), str(frame["path"]).rpartition("/")[0]
 
 
-def _same_gear(a: _Row, b: _Row) -> bool:
+def same_gear(a: Row, b: Row) -> bool:
     """Tell whether nothing that is recorded or found says another body or lens."""
     columns = [name for name in ("model", "body_serial_number", *_LENS_COLUMNS) if name in a]
     return all(not _has(a, name) or not _has(b, name) or a[name] == b[name] for name in columns)
 
 
-def _similar_iso(a: _Row, b: _Row) -> bool:
+def similar_iso(a: Row, b: Row) -> bool:
+    """Tell whether two frames' ISO differ by two stops at most, as far as is recorded."""
     one, other = a["photographic_sensitivity"], b["photographic_sensitivity"]
     if not _has(a, "photographic_sensitivity") or not _has(b, "photographic_sensitivity") or min(one, other) <= 0:
         return True
@@ -239,7 +247,7 @@ def pairs_across_changes(frames: pd.DataFrame) -> list[tuple[int, int]]:
     Left out: pauses where the audit is sure of both sides, and where a lens with contacts reported itself on both.
     """
     rows = frames.to_dict("records")
-    order = [place for place in _shooting_order(frames) if _has(rows[place], "captured_at")]
+    order = [place for place in shooting_order(frames) if _has(rows[place], "captured_at")]
     body = _body(frames)
     pairs = []
     for number in range(len(order) - 1):
@@ -251,31 +259,31 @@ def pairs_across_changes(frames: pd.DataFrame) -> list[tuple[int, int]]:
 
 
 def _second_pair(
-    rows: Sequence[_Row], body: NDArray[np.object_], order: list[int], number: int
+    rows: Sequence[Row], body: NDArray[np.object_], order: list[int], number: int
 ) -> list[tuple[int, int]]:
     """Return one more pair across a pause: the frame after the next, else the frame before the last."""
     a, b = order[number], order[number + 1]
     if number + 2 < len(order):
         later = order[number + 2]
-        near = _pause_s(rows[b], rows[later]) < _LENS_CHANGE_TAKES_S
+        near = pause_s(rows[b], rows[later]) < _LENS_CHANGE_TAKES_S
         if near and body[later] == body[b]:
             return [(a, later)]
     if number > 0:
         earlier = order[number - 1]
-        near = _pause_s(rows[earlier], rows[a]) < _LENS_CHANGE_TAKES_S
+        near = pause_s(rows[earlier], rows[a]) < _LENS_CHANGE_TAKES_S
         if near and body[earlier] == body[a]:
             return [(earlier, b)]
     return []
 
 
-def _may_have_changed(a: _Row, b: _Row) -> bool:
-    pause = _pause_s(a, b)
+def _may_have_changed(a: Row, b: Row) -> bool:
+    pause = pause_s(a, b)
     if not _LENS_CHANGE_TAKES_S <= pause <= _SAME_SPOT_S:
         return False
     return not (_is_settled(a) and _is_settled(b))
 
 
-def _is_settled(frame: _Row) -> bool:
+def _is_settled(frame: Row) -> bool:
     """Tell whether pixels could add nothing: the lens reported itself with its aperture, or the audit is sure."""
     reported = _has(frame, "lens_model") and _has(frame, "f_number")
     return reported or (_has(frame, "pairing_confidence") and bool(frame["pairing_confidence"] >= _SURE))

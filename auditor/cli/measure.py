@@ -87,6 +87,8 @@ def _say(voice: Voice, summary: MeasureSummary) -> None:
     if summary.unreadable:
         voice.say(f"  {summary.unreadable:>6}  could not be decoded; each row says why")
     voice.say(f"  {summary.pairs:>6}  pairs of frames compared for another lens")
+    if summary.compared:
+        voice.say(f"  {summary.compared:>6}  set beside a frame of the same moment, to see whether a subject moved")
     voice.say("Sharpness is set beside the crispest frame of the same scene only; it means nothing between scenes.")
 
 
@@ -98,6 +100,7 @@ def _document(voice: Voice, workspace: Workspace, summary: MeasureSummary) -> No
             "measured": summary.measured,
             "unknown": summary.unknown,
             "pairs": summary.pairs,
+            "compared": summary.compared,
             "decoded": summary.decoded,
             "looked_twice": summary.looked_twice,
             "unreadable": summary.unreadable,

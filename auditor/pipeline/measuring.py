@@ -10,18 +10,19 @@ from typing import Any, TypeAlias
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-from numpy.typing import NDArray
 
 from auditor.audit.scenes import Crispness, add_scene, add_sharpness_in_scene
 from auditor.model.looks import LOOKS, METHOD
+from auditor.model.subjects import SUBJECTS
 from auditor.model.tables import KEY, MEASURES
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import read_frames, to_frame
 from auditor.pipeline.looking import PixelFile, look_at, work_through
-from auditor.pipeline.looks_store import LooksStore
+from auditor.pipeline.looks_store import PrivateTable, holds, readable
 from auditor.pipeline.measured_frames import FRAME_COLUMNS, asked_frames, pixel_files, with_audit
 from auditor.pipeline.overlapping import write_overlaps
 from auditor.pipeline.sharp_column import sharp_column
+from auditor.pipeline.subjects import Means, compare_siblings, small_picture_of, with_subjects
 from auditor.readers.pixels import need_pixel_libraries
 from auditor.storage.datasets import replace_table
 from auditor.storage.lock import locked
@@ -52,6 +53,8 @@ class MeasureSummary:
         Of these, the ones that could not be decoded.
     pairs : int
         Rows of the overlaps table that concern these frames.
+    compared : int
+        Frames set beside a sibling in this run, to see whether a subject moved.
     looked_twice : int
         Frames decoded in this run that needed the full size.
     by_kind : dict
@@ -66,6 +69,7 @@ class MeasureSummary:
     unknown: int
     unreadable: int
     pairs: int
+    compared: int
     looked_twice: int
     by_kind: dict[str, int]
     seconds: float
@@ -116,20 +120,31 @@ def measure_workspace(
     place = place_at(workspace.store)
     told = progress or (lambda done, total: None)
     with locked(place):
-        looks = LooksStore(place)
-        to_do = [file for file in pixel_files(workspace, frames[asked]) if not looks.holds(file)]
+        looks, subjects = PrivateTable(place, LOOKS), PrivateTable(place, SUBJECTS)
+        to_do = [file for file in pixel_files(workspace, frames[asked]) if not holds(looks, file)]
+        compared = 0
         try:
             _decode(to_do, looks, jobs, cluster, told)
+            further = Means(jobs, cluster, lambda done, total: told(len(to_do) + done, len(to_do) + total))
+            compared = _compare(workspace, frames[asked], looks, subjects, further)
         finally:
-            measures = _write_measures(workspace, frames, looks)
+            measures = _write_measures(workspace, frames, looks, subjects)
         decoded = {(file.archive, file.path) for file in to_do}
-        pairs = write_overlaps(workspace, frames, asked & looks.readable(frames), decoded, jobs, cluster)
+        pairs = write_overlaps(workspace, frames, asked & readable(looks, frames), decoded, jobs, cluster)
         sharp_column(workspace)  # so that the next ledger need not look the frames up
-    return _summary(frames[asked], measures, looks, to_do, pairs, time.monotonic() - started_s)
+    return _summary(frames[asked], measures, looks, to_do, (pairs, compared), time.monotonic() - started_s)
+
+
+def _compare(
+    workspace: Workspace, asked: pd.DataFrame, looks: PrivateTable, subjects: PrivateTable, means: Means
+) -> int:
+    frames = asked[asked["archive"].isin(list(workspace.archives))].reset_index(drop=True)
+    known = with_audit(workspace, frames).reset_index(drop=True)
+    return compare_siblings(pixel_files(workspace, frames), known, looks, subjects, means)
 
 
 def _decode(
-    to_do: list[PixelFile], looks: LooksStore, jobs: int | None, cluster: str | None, progress: Progress
+    to_do: list[PixelFile], looks: PrivateTable, jobs: int | None, cluster: str | None, progress: Progress
 ) -> None:
     progress(0, len(to_do))
     try:
@@ -152,15 +167,17 @@ def _failed(file: PixelFile, why: str) -> dict[str, Any]:
     }
 
 
-def _write_measures(workspace: Workspace, frames: pd.DataFrame, looks: LooksStore) -> pd.DataFrame:
+def _write_measures(
+    workspace: Workspace, frames: pd.DataFrame, looks: PrivateTable, subjects: PrivateTable
+) -> pd.DataFrame:
     """Set what was measured beside the neighbours, and replace store/measures."""
     keys = zip(frames["archive"], frames["path"], strict=True)
     rows = [looks.rows.get(key) for key in keys]
     there = np.array([row is not None for row in rows], bool)
     known = with_audit(workspace, frames[there]).reset_index(drop=True)
-    table = pa.Table.from_pylist([row for row in rows if row is not None], schema=LOOKS)
+    table = pa.Table.from_pylist([with_subjects(row, subjects) for row in rows if row is not None], schema=LOOKS)
     found = to_frame(table.drop_columns(list(KEY)))
-    beside = add_scene(known, [_small(row) for row in rows if row is not None])
+    beside = add_scene(known, [small_picture_of(row) for row in rows if row is not None])
     beside = add_sharpness_in_scene(beside, Crispness(found["raw_edges"].to_numpy(), found["raw_gradients"].to_numpy()))
     measured = [name for name in MEASURES.names if name in found.columns]
     whole = pd.concat([beside[[*KEY, "scene", "sharpness_in_scene"]], found[measured]], axis=1)
@@ -172,17 +189,12 @@ def _table(rows: pd.DataFrame, schema: pa.Schema) -> pa.Table:
     return pa.Table.from_pandas(rows[schema.names], schema=schema, preserve_index=False)
 
 
-def _small(row: dict[str, Any]) -> NDArray[np.uint8] | None:
-    content, width = row.get("small_picture"), row.get("small_width_px")
-    return np.frombuffer(content, np.uint8).reshape(-1, width) if content and width else None
-
-
 def _summary(
     asked: pd.DataFrame,
     measures: pd.DataFrame,
-    looks: LooksStore,
+    looks: PrivateTable,
     to_do: list[PixelFile],
-    pairs: int,
+    counts: tuple[int, int],
     seconds: float,
 ) -> MeasureSummary:
     here = measures.merge(asked[list(KEY)], on=list(KEY), how="inner", validate="one_to_one")
@@ -193,7 +205,8 @@ def _summary(
         measured=int(here["edge_width_px"].notna().sum()),
         unknown=int((here["blur_kind"] == "unknown").sum()),
         unreadable=int(here["problem"].notna().sum()),
-        pairs=pairs,
+        pairs=counts[0],
+        compared=counts[1],
         looked_twice=sum(bool(looks.rows[file.archive, file.path].get("looked_twice")) for file in to_do),
         by_kind={str(kind): int(count) for kind, count in kinds.items()},
         seconds=seconds,

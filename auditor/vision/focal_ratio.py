@@ -78,13 +78,15 @@ class FocalRatio:
     inliers: int
 
 
-def landmarks(grey: NDArray[np.uint8]) -> Landmarks:
+def landmarks(grey: NDArray[np.uint8], most: int = _MOST_LANDMARKS) -> Landmarks:
     """
     Find the landmarks of a frame.
 
     Parameters
     ----------
     grey : array of uint8, shape (height, width)
+    most : int
+        The strongest are kept.
 
     Returns
     -------
@@ -108,7 +110,7 @@ def landmarks(grey: NDArray[np.uint8]) -> Landmarks:
     if scale < 1:
         size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
         grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
-    finder = cv2.SIFT.create(nfeatures=_MOST_LANDMARKS, contrastThreshold=0.02, edgeThreshold=12)
+    finder = cv2.SIFT.create(nfeatures=most, contrastThreshold=0.02, edgeThreshold=12)
     points, looks = finder.detectAndCompute(grey, None)
     height, width = grey.shape
     if looks is None or len(points) == 0:

@@ -61,3 +61,37 @@ def texture(shape: tuple[int, int] = (1024, 1024), seed: int = 4) -> NDArray[np.
     wave = np.fft.rfft2(random.standard_normal(shape)) / frequency
     plain = np.fft.irfft2(wave, shape)
     return np.clip(128 + 45 * (plain - plain.mean()) / plain.std(), 0, 255).astype(np.float32)
+
+
+@lru_cache(maxsize=4)
+def leaves(height_px: int, width_px: int, seed: int = 5) -> NDArray[np.float32]:
+    """
+    Return fallen leaves: discs and turned squares of many sizes and greys that cover each other.
+
+    A. B. Lee, D. Mumford, J. Huang, Occlusion models for natural images, Int. J. Comput. Vis. 41(1):35 (2001).
+    """
+    random, finer = np.random.default_rng(seed), 2
+    fine = np.full((height_px * finer, width_px * finer), 128, np.float32)
+    for _ in range(height_px * width_px // 500):
+        place = (float(random.uniform(0, width_px * finer)), float(random.uniform(0, height_px * finer)))
+        size, grey = finer * min(90.0, 5.0 / float(random.uniform(0.02, 1)) ** 0.7), float(random.uniform(20, 235))
+        box = cv2.boxPoints((place, (size, size * float(random.uniform(0.5, 1))), float(random.uniform(0, 180))))
+        cv2.fillPoly(fine, [np.round(box).astype(np.int32)], grey)
+    return cv2.resize(fine, (width_px, height_px), interpolation=cv2.INTER_AREA)
+
+
+def someone(
+    scene: NDArray[np.float32], place: tuple[int, int], kernel: NDArray[np.float32] | None = None, seed: int = 77
+) -> NDArray[np.float32]:
+    """Return a scene with something round of other leaves at a place (x, y), 400 px in radius, spread by a kernel."""
+    mask, light = np.zeros_like(scene), leaves(*scene.shape, seed)
+    cv2.circle(mask, place, 400, 1.0, -1)
+    held = mask * np.roll(light, (place[1], place[0]), (0, 1))  # it takes its looks along
+    if kernel is not None:
+        mask, held = (cv2.filter2D(one, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT_101) for one in (mask, held))
+    return held + (1 - mask) * scene
+
+
+def level_motion(length_px: int) -> NDArray[np.float32]:
+    """Return straight even motion, level, at the scale of the pixels."""
+    return np.full((1, length_px), 1 / length_px, np.float32)

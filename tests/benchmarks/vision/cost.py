@@ -6,7 +6,9 @@ What measuring costs against one full greyscale decode by the same library, on o
 Some photographs enlarged or reduced to 20 megapixels and written at quality 92 with noise of a low ISO, as a camera
 would: the ratios of cost are a camera's, but what was enlarged is soft pixel for pixel, so more of them than of a
 camera's files need the full size. Then the photographs as they are, more compressed than a camera's files; and
-of these the ones that have 13 to 24 megapixels by themselves. Ratios, not times.
+of these the ones that have 13 to 24 megapixels by themselves. What it takes more to set a frame beside a sibling is for
+frames of a moment with others that changed: a comparison alone, and one in which two fifths of the frame changed and
+are judged. Ratios, not times.
 """
 
 from __future__ import annotations
@@ -20,6 +22,8 @@ import cv2
 import numpy as np
 
 from auditor.readers.pixels import read_pixels
+from auditor.vision.change import Change, Reduced, change, reduced
+from auditor.vision.drawn_out import drawn_out
 from auditor.vision.frame import first_look, measure, needs_second_look, second_look
 from tests.benchmarks.vision.scenes import photos_folder
 
@@ -54,6 +58,25 @@ def ratios(place: Path) -> tuple[float, float, bool]:
     return best_of(first) / decode, best_of(both) / decode, needs_second_look(first_look(half.grey, half.scale))
 
 
+def beside(place: Path) -> tuple[float, float]:
+    """Return the cost of setting a frame beside a sibling, in full decodes: without and with judging what changed."""
+
+    def compared() -> tuple[Reduced, Change | None]:
+        small = reduced(read_pixels(place, "jpeg", reduced=4).grey)
+        return small, change(small, small)
+
+    def judged() -> object:
+        small, _ = compared()
+        cells = tuple(side // 8 for side in small.grey.shape)
+        right = np.arange(cells[1])[None, :] >= 0.6 * cells[1]
+        changed = np.ascontiguousarray(np.broadcast_to(right, cells))
+        whole = read_pixels(place, "jpeg", reduced=2)
+        return drawn_out(whole.grey, Change(changed, ~changed, 1.0, 0.0))
+
+    decode = best_of(lambda: cv2.imread(str(place), cv2.IMREAD_GRAYSCALE))
+    return best_of(compared) / decode, best_of(judged) / decode
+
+
 def as_a_camera_writes(place: Path, folder: Path) -> Path:
     """Return a 20-megapixel file of a photograph, with a little noise."""
     picture = cv2.imread(str(place), cv2.IMREAD_COLOR)
@@ -83,6 +106,8 @@ def main() -> None:
             found = np.array([ratios(place) for place in files])
             first, both = np.median(found[:, 0]), np.median(found[:, 1])
             print(f"{title}: first look {first:.1f} decodes (<= 3), both {both:.1f} (<= 8);", end=" ")
+            aside = np.median([beside(place) for place in files], axis=0)
+            print(f"beside a sibling {aside[0]:.1f} more, judged {aside[1]:.1f};", end=" ")
             print(f"full size needed for {int(found[:, 2].sum())} of {len(files)} (<= 1 in 4)")
 
 
