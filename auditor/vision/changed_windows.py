@@ -109,8 +109,9 @@ def frame_stands_still(points: EdgePoints, same: Mask) -> bool:
 
 
 def _window(picture: NDArray[np.uint8], points: EdgePoints, found: Change, top: int, left: int) -> Window | None:
-    row, column = points.tiles // points.grid[1], points.tiles % points.grid[1]
-    inside = (row >= top) & (row < top + _WINDOW_TILES) & (column >= left) & (column < left + _WINDOW_TILES)
+    tiles = np.zeros(points.grid, bool)
+    tiles[_tiles_of(top, left)] = True
+    inside = np.flatnonzero(tiles.ravel()[points.tiles])
     slopes, angles = points.slopes[inside], points.angles_rad[inside]
     if slopes.size < _FEWEST_POINTS:
         return None
