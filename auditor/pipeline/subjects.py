@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from hashlib import blake2b
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -16,7 +16,11 @@ from auditor.model.looks import METHOD
 from auditor.model.subjects import SUBJECT_METHOD
 from auditor.pipeline.looking import PixelFile, work_through
 from auditor.pipeline.looks_store import PrivateTable
-from auditor.readers.pixels import Pixels, Undecodable, read_pixels
+from auditor.readers.pixels import Undecodable, read_pixels
+from auditor.readers.problems import Problem
+
+if TYPE_CHECKING:  # OpenCV is not needed to name it
+    from auditor.vision.change import Reduced
 
 __all__ = ["Means", "SiblingTask", "compare_siblings", "small_picture_of", "subjects_of", "with_subjects"]
 
@@ -144,38 +148,43 @@ def subjects_of(task: SiblingTask) -> list[dict[str, Any]]:
     list of dict
         Rows of the subjects table, one a frame.
     """
-    from auditor.vision.change import COMPARED_SIDE_PX, Reduced, change, reduced
-    from auditor.vision.drawn_out import MOST_PX, drawn_out, load_rule
-
     seen: dict[str, Reduced] = {}
-
-    def small(file: PixelFile) -> Reduced:
-        if file.place not in seen:
-            step = next((step for step in (8, 4, 2) if file.pixels / step**2 >= _LEAST_SHARE * COMPARED_SIDE_PX**2), 1)
-            pixels: Pixels = read_pixels(Path(file.place), file.format, reduced=step)
-            seen[file.place] = reduced(pixels.grey)
-        return seen[file.place]
-
-    def compared(pair: Beside) -> dict[str, Any]:
-        found = change(small(pair.frame), small(pair.sibling))
-        if found is None or not found.is_worth_a_look:
-            return {}
-        step = next((step for step in (1, 2, 4) if pair.frame.pixels / step**2 <= MOST_PX), 8)
-        judged = drawn_out(read_pixels(Path(pair.frame.place), pair.frame.format, reduced=step).grey, found)
-        rule = load_rule()
-        return {"moved": judged.score >= rule.answer_from, "confidence": rule.confidence(judged.score)}
-
     rows = []
     for pair in task.pairs:
         row = _row(pair.frame, pair.digest, sibling=_name(pair.sibling))
         try:
-            row.update(compared(pair))
+            row.update(_compared(pair, seen))
         except Undecodable as why:
             row.update(problem=str(why))
         except MemoryError:
             row.update(problem="the picture is too large for this computer's memory")
+        except Exception:  # a bug of ours, or of a library, on one picture must not cost the others
+            row.update(problem=Problem.NOT_UNDERSTOOD.value)
         rows.append(row)
     return rows
+
+
+def _compared(pair: Beside, seen: dict[str, Reduced]) -> dict[str, Any]:
+    """Return what a pair tells; the full picture is decoded only where something changed and the camera stood still."""
+    from auditor.vision.change import change
+    from auditor.vision.drawn_out import MOST_PX, drawn_out, load_rule
+
+    found = change(_small(pair.frame, seen), _small(pair.sibling, seen))
+    if found is None or not found.is_worth_a_look:
+        return {}
+    step = next((step for step in (1, 2, 4) if pair.frame.pixels / step**2 <= MOST_PX), 8)
+    judged = drawn_out(read_pixels(Path(pair.frame.place), pair.frame.format, reduced=step).grey, found)
+    rule = load_rule()
+    return {"moved": judged.score >= rule.answer_from, "confidence": rule.confidence(judged.score)}
+
+
+def _small(file: PixelFile, seen: dict[str, Reduced]) -> Reduced:
+    from auditor.vision.change import COMPARED_SIDE_PX, reduced
+
+    if file.place not in seen:
+        step = next((step for step in (8, 4, 2) if file.pixels / step**2 >= _LEAST_SHARE * COMPARED_SIDE_PX**2), 1)
+        seen[file.place] = reduced(read_pixels(Path(file.place), file.format, reduced=step).grey)
+    return seen[file.place]
 
 
 _LEAST_SHARE = 0.65  # of a square: a frame is wider than high

@@ -17,6 +17,7 @@ from auditor.pipeline.indexing import index_archives
 from auditor.pipeline.looking import PixelFile
 from auditor.pipeline.measuring import measure_workspace
 from auditor.pipeline.subjects import Beside, SiblingTask, subjects_of
+from auditor.readers.problems import Problem
 from auditor.storage.datasets import read_table
 from tests.kits import KIT_TEXT
 from tests.pipeline.test_measuring import write
@@ -146,14 +147,17 @@ def test_a_file_that_went_bad_meanwhile_costs_one_reason(workspace: Workspace) -
     assert [row["sibling"] for row in rows] == ["main/walk-1.jpg", "main/walk-2.jpg", "main/walk-0.jpg"]
 
 
-def test_too_little_memory_costs_one_reason(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
-    def full(*_: object, **__: object) -> None:
-        raise MemoryError
+@pytest.mark.parametrize(("failure", "reason"), [(MemoryError, "memory"), (ValueError, Problem.NOT_UNDERSTOOD.value)])
+def test_whatever_goes_wrong_costs_one_reason(
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch, failure: type[Exception], reason: str
+) -> None:
+    def fails(*_: object, **__: object) -> None:
+        raise failure
 
-    monkeypatch.setattr(subjects_module, "read_pixels", full)
+    monkeypatch.setattr(subjects_module, "read_pixels", fails)
     file = pixel_file(Path(workspace.archives["main"]) / "walk-0.jpg")
     (row,) = subjects_of(SiblingTask((Beside(file, file, "a"),)))
-    assert "memory" in str(row["problem"])
+    assert reason in str(row["problem"])
     assert row["moved"] is False
 
 
