@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite, nan
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -87,6 +88,8 @@ def _say(voice: Voice, summary: MeasureSummary) -> None:
     if summary.unreadable:
         voice.say(f"  {summary.unreadable:>6}  could not be decoded; each row says why")
     voice.say(f"  {summary.pairs:>6}  pairs of frames compared for another lens")
+    if summary.pairs_anew:
+        voice.say(f"  {summary.pairs_anew:>6}  of them anew, as the way of comparing has changed; audit again")
     if summary.compared:
         voice.say(f"  {summary.compared:>6}  set beside a frame of the same moment, to see whether a subject moved")
     voice.say("Sharpness is set beside the crispest frame of the same scene only; it means nothing between scenes.")
@@ -100,6 +103,7 @@ def _document(voice: Voice, workspace: Workspace, summary: MeasureSummary) -> No
             "measured": summary.measured,
             "unknown": summary.unknown,
             "pairs": summary.pairs,
+            "pairs_anew": summary.pairs_anew,
             "compared": summary.compared,
             "decoded": summary.decoded,
             "looked_twice": summary.looked_twice,
@@ -112,7 +116,7 @@ def _document(voice: Voice, workspace: Workspace, summary: MeasureSummary) -> No
 
 def _say_pair(voice: Voice, row: dict[str, Any]) -> None:
     verdict = row["overlap_verdict"]
-    if row.get("focal_ratio") is not None:
+    if isfinite(row.get("focal_ratio", nan)):
         voice.say(
             f"The second frame's focal length is {row['focal_ratio']:.3f} × the first's"
             f" ({row['focal_ratio_low']:.3f} to {row['focal_ratio_high']:.3f}): {_VERDICTS[verdict]}."

@@ -20,7 +20,7 @@ from auditor.pipeline.auditing import read_frames, to_frame
 from auditor.pipeline.looking import PixelFile, look_at, work_through
 from auditor.pipeline.looks_store import PrivateTable, holds, readable
 from auditor.pipeline.measured_frames import FRAME_COLUMNS, asked_frames, pixel_files, with_audit
-from auditor.pipeline.overlapping import write_overlaps
+from auditor.pipeline.overlapping import PairCount, write_overlaps
 from auditor.pipeline.sharp_column import sharp_column
 from auditor.pipeline.subjects import Means, compare_siblings, small_picture_of, with_subjects
 from auditor.readers.pixels import need_pixel_libraries
@@ -53,6 +53,8 @@ class MeasureSummary:
         Of these, the ones that could not be decoded.
     pairs : int
         Rows of the overlaps table that concern these frames.
+    pairs_anew : int
+        Of these, the ones compared again since the comparing has changed.
     compared : int
         Frames set beside a sibling in this run, to see whether a subject moved.
     looked_twice : int
@@ -69,6 +71,7 @@ class MeasureSummary:
     unknown: int
     unreadable: int
     pairs: int
+    pairs_anew: int
     compared: int
     looked_twice: int
     by_kind: dict[str, int]
@@ -194,7 +197,7 @@ def _summary(
     measures: pd.DataFrame,
     looks: PrivateTable,
     to_do: list[PixelFile],
-    counts: tuple[int, int],
+    counts: tuple[PairCount, int],
     seconds: float,
 ) -> MeasureSummary:
     here = measures.merge(asked[list(KEY)], on=list(KEY), how="inner", validate="one_to_one")
@@ -205,7 +208,8 @@ def _summary(
         measured=int(here["edge_width_px"].notna().sum()),
         unknown=int((here["blur_kind"] == "unknown").sum()),
         unreadable=int(here["problem"].notna().sum()),
-        pairs=counts[0],
+        pairs=counts[0].pairs,
+        pairs_anew=counts[0].anew,
         compared=counts[1],
         looked_twice=sum(bool(looks.rows[file.archive, file.path].get("looked_twice")) for file in to_do),
         by_kind={str(kind): int(count) for kind, count in kinds.items()},

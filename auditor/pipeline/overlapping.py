@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -13,16 +13,27 @@ from numpy.typing import NDArray
 from auditor.audit.scenes import pairs_across_changes
 from auditor.errors import InputError
 from auditor.model.tables import OVERLAPS
+from auditor.model.tried import COMPARING, PAIR_KEY, TRIED
 from auditor.model.workspace import Workspace
 from auditor.pipeline.auditing import read_frames
 from auditor.pipeline.looking import OverlapTask, PixelFile, overlaps_of, work_through
 from auditor.pipeline.measured_frames import FRAME_COLUMNS, asked_frames, pixel_files, with_audit
 from auditor.readers.pixels import need_pixel_libraries
-from auditor.storage.datasets import OutdatedStore, read_table, replace_table
+from auditor.storage.datasets import OutdatedStore, read, read_table, replace, replace_table
 from auditor.storage.lock import locked
 from auditor.storage.places import place_at
 
-__all__ = ["measure_pair", "write_overlaps"]
+__all__ = ["PairCount", "measure_pair", "write_overlaps"]
+
+PairKey = tuple[str, str, str]
+
+
+class PairCount(NamedTuple):
+    """How many pairs matter among the frames asked for, and how many another comparing had tried before."""
+
+    pairs: int
+    anew: int
+
 
 _PAIRS_A_TASK = 12
 _USUAL_FOCAL_OVER_LONG_SIDE = 1.2
@@ -56,7 +67,7 @@ def measure_pair(workspace: Workspace, first: str, second: str) -> dict[str, Any
         raise InputError("the two frames are of different archives, nothing was compared")
     with locked(place_at(workspace.store)):
         row = overlaps_of(OverlapTask(tuple(_pairs(workspace, frames, [(places[0], places[1])]))))[0]
-        _keep_overlaps(workspace, _stored(workspace), [row])
+        _keep_overlaps(workspace, _stored(workspace), [row], _tried(workspace))
     return row
 
 
@@ -87,9 +98,11 @@ def write_overlaps(
     decoded: set[tuple[str, str]],
     jobs: int | None,
     cluster: str | None,
-) -> int:
+) -> PairCount:
     """
-    Try the pairs that can matter and are not known yet; return how many there are among the frames asked for.
+    Try the pairs that can matter and are not known yet.
+
+    A pair that another version of the comparing tried is tried anew; only the frames of such pairs are read for it.
 
     Parameters
     ----------
@@ -102,14 +115,19 @@ def write_overlaps(
         Frames that were new or changed; what is known of their pairs does not hold any more.
     jobs, cluster
         As for measuring.
+
+    Returns
+    -------
+    PairCount
     """
     indexed = set(zip(frames["archive"], frames["path"], strict=True))
     frames = frames[asked].reset_index(drop=True)
     known = with_audit(workspace, frames)
     wanted = [pair for pair in pairs_across_changes(known) if _in_one_archive(frames, *pair)]
     kept = [row for row in _stored(workspace) if indexed >= _both(row)]
-    stored = {(row["archive"], row["path_a"], row["path_b"]) for row in kept if not _both(row) & decoded}
-    new = [pair for pair in wanted if _overlap_key(frames, *pair) not in stored]
+    stored = {_pair_of(row) for row in kept if not _both(row) & decoded}
+    tried = _tried(workspace) & stored
+    new = [pair for pair in wanted if _overlap_key(frames, *pair) not in tried]
     tasks = [
         OverlapTask(tuple(_pairs(workspace, frames, new[start : start + _PAIRS_A_TASK])))
         for start in range(0, len(new), _PAIRS_A_TASK)
@@ -119,15 +137,15 @@ def write_overlaps(
         for rows in work_through(overlaps_of, tasks, _failed_pairs, jobs=jobs, cluster=cluster):
             done.extend(rows)
     finally:
-        _keep_overlaps(workspace, kept, done)
-    return len(wanted)
+        _keep_overlaps(workspace, kept, done, tried)
+    return PairCount(len(wanted), sum(_overlap_key(frames, *pair) in stored for pair in new))
 
 
 def _in_one_archive(frames: pd.DataFrame, first: int, second: int) -> bool:
     return bool(frames["archive"].iloc[first] == frames["archive"].iloc[second])
 
 
-def _overlap_key(frames: pd.DataFrame, first: int, second: int) -> tuple[str, str, str]:
+def _overlap_key(frames: pd.DataFrame, first: int, second: int) -> PairKey:
     return frames["archive"].iloc[first], frames["path"].iloc[first], frames["path"].iloc[second]
 
 
@@ -151,12 +169,34 @@ def _stored(workspace: Workspace) -> list[dict[str, Any]]:
         return []
 
 
+def _tried(workspace: Workspace) -> set[PairKey]:
+    """Return the pairs that this version of the comparing tried."""
+    try:
+        rows = read(place_at(workspace.store).within("tried"), TRIED).to_pylist()
+    except OutdatedStore:
+        return set()
+    return {_pair_of(row) for row in rows if row["comparing"] == COMPARING}
+
+
+def _pair_of(row: dict[str, Any]) -> PairKey:
+    return row["archive"], row["path_a"], row["path_b"]
+
+
 def _both(row: dict[str, Any]) -> set[tuple[str, str]]:
     return {(row["archive"], row["path_a"]), (row["archive"], row["path_b"])}
 
 
-def _keep_overlaps(workspace: Workspace, before: list[dict[str, Any]], rows: list[dict[str, Any]]) -> None:
-    """Replace store/overlaps by what was there before and new rows, which take the place of older ones of a pair."""
-    by_pair = {(row["archive"], row["path_a"], row["path_b"]): row for row in (*before, *rows)}
+def _keep_overlaps(
+    workspace: Workspace, before: list[dict[str, Any]], rows: list[dict[str, Any]], tried: set[PairKey]
+) -> None:
+    """
+    Replace store/overlaps by what was there before and new rows, which take the place of older ones of a pair.
+
+    Which pairs this version tried is written after them: a kill in between costs a second try, never an old answer.
+    """
+    by_pair = {_pair_of(row): row for row in (*before, *rows)}
     ordered = [by_pair[key] for key in sorted(by_pair)]
     replace_table(workspace.store, "overlaps", pa.Table.from_pylist(ordered, schema=OVERLAPS))
+    known = sorted((tried | {_pair_of(row) for row in rows}) & by_pair.keys())
+    notes = [{**dict(zip(PAIR_KEY, key, strict=True)), "comparing": COMPARING} for key in known]
+    replace(place_at(workspace.store).within("tried"), pa.Table.from_pylist(notes, schema=TRIED), TRIED)

@@ -39,7 +39,7 @@ class OutdatedStore(StoreError):
         )
 
 
-_BUILT_BY = {"audit": "audit", "measures": "measure", "overlaps": "measure", "looks": "measure", "subjects": "measure"}
+_BUILT_BY = {"audit": "audit"} | dict.fromkeys(("measures", "overlaps", "looks", "subjects", "tried"), "measure")
 
 
 def _table_at(where: str) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -54,6 +55,14 @@ def test_words(measured: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert capsys.readouterr().out == ""
 
 
+def test_pairs_that_an_older_version_compared_are_said(measured: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["measure", str(measured), "--jobs", "1"])
+    assert "anew" not in capsys.readouterr().out
+    shutil.rmtree(measured / "store" / "tried")
+    main(["measure", str(measured), "--jobs", "1"])
+    assert "1  of them anew" in capsys.readouterr().out
+
+
 def test_some_frames(measured: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     several = document(capsys, "measure", str(measured), "--only", "wide.jpg", "a/soft.jpg")
     assert several["frames"] == 2
@@ -68,7 +77,9 @@ def test_one_pair(measured: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert found["pairs"] == 1
     assert found["focal_ratio"] == pytest.approx(1.6, rel=0.01)
     assert main(["measure", str(measured), "--pair", "wide.jpg", "a/soft.jpg"]) == 0
-    assert "Cannot be told: no overlap found" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert said.startswith("Cannot be told: no overlap found")
+    assert "nan" not in said
 
 
 def test_a_path_that_is_not_indexed_is_one_message(measured: Path, capsys: pytest.CaptureFixture[str]) -> None:

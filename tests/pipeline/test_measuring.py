@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -9,11 +10,13 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 import pytest
 from PIL import Image
 
 from auditor.errors import InputError, MissingExtra, WorkspaceError
 from auditor.model.tables import MEASURES, OVERLAPS
+from auditor.model.tried import COMPARING
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline import looking, measuring
 from auditor.pipeline.auditing import to_frame
@@ -21,7 +24,7 @@ from auditor.pipeline.indexing import index_archives
 from auditor.pipeline.looking import OverlapTask, PixelFile, look_at, overlaps_of, work_through
 from auditor.pipeline.measuring import measure_workspace
 from auditor.pipeline.overlapping import measure_pair
-from auditor.storage.datasets import read_table
+from auditor.storage.datasets import read_table, replace_table
 from tests.kits import KIT_TEXT
 from tests.pipeline.crashing import crash
 from tests.vision.pictures import disc, squares
@@ -184,6 +187,82 @@ def test_one_pair_on_request(workspace: Workspace) -> None:
     assert (row["overlap_verdict"], row["problem"]) == ("unknown", "the file is cut short")
     with pytest.raises(InputError, match="nowhere"):
         measure_pair(workspace, "nowhere.jpg", "wide.jpg")
+
+
+def counted_pairs(monkeypatch: pytest.MonkeyPatch) -> list[OverlapTask]:
+    """Return a list that grows by every task of pairs; no frame is measured from here on."""
+    tasks: list[OverlapTask] = []
+
+    def counting(task: OverlapTask) -> list[dict[str, object]]:
+        tasks.append(task)
+        return overlaps_of(task)
+
+    def never(file: PixelFile) -> dict[str, object]:
+        raise AssertionError(file)
+
+    monkeypatch.setattr("auditor.pipeline.overlapping.overlaps_of", counting)
+    monkeypatch.setattr(measuring, "look_at", never)
+    return tasks
+
+
+def old_answer(workspace: Workspace) -> None:
+    """Put an answer in the store that a comparing of today would not give."""
+    [row] = read_table(workspace.store, "overlaps").to_pylist()
+    row["focal_ratio"], row["overlap_verdict"] = 9.0, "another"
+    replace_table(workspace.store, "overlaps", pa.Table.from_pylist([row], schema=OVERLAPS))
+
+
+@pytest.mark.parametrize("before", ["none", "another comparing", "another table version"])
+def test_another_comparing_tries_the_pairs_anew_and_measures_no_frame(
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch, before: str
+) -> None:
+    measure_workspace(workspace, jobs=1)
+    tried = workspace.store / "tried"
+    if before == "none":  # a store from before such notes were kept
+        shutil.rmtree(tried)
+    elif before == "another comparing":
+        monkeypatch.setattr("auditor.pipeline.overlapping.COMPARING", COMPARING + 1)
+    else:
+        manifest = tried / "_manifest.json"
+        manifest.write_text(manifest.read_text().replace('"schema_version": 1', '"schema_version": 9'))
+    old_answer(workspace)
+    tasks = counted_pairs(monkeypatch)
+    summary = measure_workspace(workspace, jobs=1)
+    assert (summary.decoded, summary.pairs, summary.pairs_anew) == (0, 1, 1)
+    assert [len(task.pairs) for task in tasks] == [1]
+    [row] = read_table(workspace.store, "overlaps").to_pylist()
+    assert row["focal_ratio"] == pytest.approx(1.6, rel=0.01)
+    assert measure_workspace(workspace, jobs=1).pairs_anew == 0
+    assert len(tasks) == 1  # once is enough
+
+
+def test_an_interruption_leaves_the_pairs_that_were_not_tried_anew(
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_workspace(workspace, jobs=1)
+    shutil.rmtree(workspace.store / "tried")
+    old_answer(workspace)
+
+    def interrupted(task: OverlapTask) -> list[dict[str, object]]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("auditor.pipeline.overlapping.overlaps_of", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        measure_workspace(workspace, jobs=1)
+    [row] = read_table(workspace.store, "overlaps").to_pylist()
+    assert row["focal_ratio"] == 9.0  # what was known is kept until it is known better
+    tasks = counted_pairs(monkeypatch)
+    measure_workspace(workspace, jobs=1)
+    assert len(tasks) == 1
+
+
+def test_a_pair_on_request_counts_as_tried(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> None:
+    measure_workspace(workspace, jobs=1)
+    shutil.rmtree(workspace.store / "tried")
+    measure_pair(workspace, "wide.jpg", "long.jpg")
+    tasks = counted_pairs(monkeypatch)
+    measure_workspace(workspace, jobs=1)
+    assert tasks == []
 
 
 def test_a_process_that_ends_costs_its_file_only() -> None:
