@@ -129,7 +129,8 @@ def overlaps_of(task: OverlapTask) -> list[dict[str, Any]]:
     list of dict
         Rows of the overlaps table, one a pair.
     """
-    from auditor.vision.focal_ratio import LONG_SIDE_PX, focal_ratio, landmarks
+    from auditor.vision.focal_ratio import focal_ratio
+    from auditor.vision.landmarks import LONG_SIDE_PX, landmarks
 
     seen: dict[str, Any] = {}
 

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.focal_ratio import Landmarks, landmarks, matches
+from auditor.vision.landmarks import Landmarks, landmarks, matches
 
 __all__ = ["COMPARED_SIDE_PX", "Change", "Reduced", "change", "reduced"]
 

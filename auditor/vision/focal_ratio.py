@@ -3,7 +3,7 @@ The ratio of two frames' true focal lengths, from what both show.
 
 Seen from one spot, a longer lens draws the same things larger, whatever either frame's metadata says. From two spots
 it proves nothing: walking closer enlarges too. What tells them apart is how much of what a moved camera could explain
-is explained by a turned one.
+is explained by a turned one, and whether what is not stands off by more than a hand's sway.
 """
 
 from __future__ import annotations
@@ -15,42 +15,20 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LONG_SIDE_PX", "FocalRatio", "Landmarks", "focal_ratio", "landmarks", "matches"]
+from auditor.vision.landmarks import Landmarks, Points, matches
 
-LONG_SIDE_PX = 1000
-"""Size that a frame is reduced to before landmarks are looked for. [px]"""
+__all__ = ["FocalRatio", "focal_ratio", "matched_ratio"]
 
 USUAL_FOCAL_OVER_LONG_SIDE = 1.2
 """Focal length over the long side of the sensor where nothing is known; a normal lens. [-]"""
 
-_MOST_LANDMARKS = 3000
 _DISTINCT_PX = 3.0
 _FEWEST_INLIERS, _FEWEST_CELLS = 25, 8
 _LEAST_TURNED_SHARE = 0.6
+_SWAY, _MISMATCH = 0.015, 0.15
+_MOST_DISPLACED_SHARE, _MOST_DISPLACED_SHARE_SAME = 0.05, 0.15
 _MOST_SHEAR, _MOST_DIFFERENCE = 1.5, 0.10
 _ANOTHER, _SAME = 1.20, 1.15
-
-Points = NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class Landmarks:
-    """
-    Points of a frame that can be found again.
-
-    Attributes
-    ----------
-    places : array of float, shape (n, 2)
-        x and y from the frame's centre, at the reduced size. [px]
-    looks : array of float32, shape (n, 128)
-        What surrounds each, of unit length.
-    size : tuple of int
-        Reduced width and height. [px]
-    """
-
-    places: Points
-    looks: NDArray[np.float32]
-    size: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -78,48 +56,6 @@ class FocalRatio:
     inliers: int
 
 
-def landmarks(grey: NDArray[np.uint8], most: int = _MOST_LANDMARKS) -> Landmarks:
-    """
-    Find the landmarks of a frame.
-
-    Parameters
-    ----------
-    grey : array of uint8, shape (height, width)
-    most : int
-        The strongest are kept.
-
-    Returns
-    -------
-    Landmarks
-
-    Notes
-    -----
-    Scale-invariant features [1]_, compared by the Hellinger distance [2]_.
-
-    References
-    ----------
-    .. [1] D. G. Lowe, Distinctive image features from scale-invariant keypoints, Int. J. Comput. Vis. 60(2):91 (2004).
-    .. [2] R. Arandjelović, A. Zisserman, Three things everyone should know to improve object retrieval, CVPR 2012.
-
-    Examples
-    --------
-    >>> landmarks(np.zeros((300, 400), np.uint8)).places.shape
-    (0, 2)
-    """
-    scale = LONG_SIDE_PX / max(grey.shape)
-    if scale < 1:
-        size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
-    finder = cv2.SIFT.create(nfeatures=most, contrastThreshold=0.02, edgeThreshold=12)
-    points, looks = finder.detectAndCompute(grey, None)
-    height, width = grey.shape
-    if looks is None or len(points) == 0:
-        return Landmarks(np.zeros((0, 2)), np.zeros((0, 128), np.float32), (width, height))
-    places = np.array([point.pt for point in points], np.float64) - [(width - 1) / 2, (height - 1) / 2]
-    rooted = np.sqrt(looks / np.maximum(looks.sum(axis=1, keepdims=True), 1e-6))
-    return Landmarks(places, rooted.astype(np.float32), (width, height))
-
-
 def focal_ratio(
     first: Landmarks, second: Landmarks, focal_over_long_side: float = USUAL_FOCAL_OVER_LONG_SIDE
 ) -> FocalRatio:
@@ -142,8 +78,11 @@ def focal_ratio(
     the second focal length from the first [1]_. Matches are the mutual nearest with Lowe's ratio .8, the homography by
     MAGSAC++ [2]_. Answers only when at least 25 distinct points in 8 of 64 cells agree, when similarity and
     homography do, and when a turned camera explains at least .6 of what a moved camera could: walking towards a facade
-    gives the scale of a longer lens with hundreds of matches. On a flat or very distant subject walking *is* a zoom,
-    and nothing in the pixels tells. Assumes the optical axis at the centre of both frames: no shift lens, no cropping.
+    gives the scale of a longer lens with hundreds of matches. Besides, at most .05 of the matches that matter (.15
+    for the same lens) may be displaced: on the epipolar geometry of a moved camera, and off from where the turned one
+    has them by more than .015 of the wider frame and less than .15 of the longer one. A person who stays where he
+    stands sways by less (up to .012 was simulated). On a flat or very distant subject walking *is* a zoom, and
+    nothing in the pixels tells. Assumes the optical axis at the centre of both frames: no shift lens, no cropping.
 
     References
     ----------
@@ -152,11 +91,41 @@ def focal_ratio(
 
     Examples
     --------
+    >>> from auditor.vision.landmarks import landmarks
     >>> nothing = landmarks(np.zeros((300, 400), np.uint8))
     >>> focal_ratio(nothing, nothing).reason
     'no overlap found'
     """
-    a, b = matches(first, second)
+    return matched_ratio(matches(first, second), (first.size, second.size), focal_over_long_side)
+
+
+def matched_ratio(
+    places: tuple[Points, Points],
+    sizes: tuple[tuple[int, int], tuple[int, int]],
+    focal_over_long_side: float = USUAL_FOCAL_OVER_LONG_SIDE,
+) -> FocalRatio:
+    """
+    Compare the focal lengths of two frames by what `matches` found in both.
+
+    Parameters
+    ----------
+    places : tuple of array of float, shape (n, 2)
+        In the first and in the second frame, from its centre. [px]
+    sizes : tuple of tuple of int
+        Width and height of both. [px]
+    focal_over_long_side : float
+        As for `focal_ratio`. [-]
+
+    Returns
+    -------
+    FocalRatio
+
+    Examples
+    --------
+    >>> matched_ratio((np.zeros((3, 2)), np.zeros((3, 2))), ((1000, 667), (1000, 667))).reason
+    'no overlap found'
+    """
+    a, b = places
     if len(a) < _FEWEST_INLIERS:
         return _untold("no overlap found", len(a))
     cv2.setRNGSeed(1)
@@ -165,60 +134,61 @@ def focal_ratio(
     if similar is None or turned is None or not np.isfinite(turned).all():
         return _untold("no overlap found", 0)
     matrix, inlying = np.asarray(turned, np.float64), np.asarray(mask).ravel().astype(bool)
-    inliers, reason = _weighed(a, b, inlying, (first.size, second.size))
+    explained = _explained(a, b, inlying)
+    inliers, reason = _weighed(a, b, inlying, explained, sizes)
     if reason:
         return _untold(reason, inliers)
     plain = hypot(similar[0, 0], similar[1, 0])
     scale, shear = _local_scale(matrix, a[inlying].mean(axis=0))
     if abs(log(scale / plain)) > _MOST_DIFFERENCE or shear > _MOST_SHEAR:
         return _untold("no overlap found", inliers)
-    corrected = _turned_ratio(matrix, focal_over_long_side * max(first.size))
-    return _verdict(corrected, plain, inliers)
+    found = _verdict(_turned_ratio(matrix, focal_over_long_side * max(sizes[0])), plain, inliers)
+    off = np.linalg.norm(cv2.perspectiveTransform(a[:, None], matrix)[:, 0] - b, axis=1) / max(sizes[1])
+    most = _MOST_DISPLACED_SHARE_SAME if found.verdict == "same" else _MOST_DISPLACED_SHARE
+    if _displaced_share(off, found.ratio, inlying, explained) > most:
+        return _untold(_MOVED, inliers)
+    return found
+
+
+_MOVED = "the camera moved between the frames"
 
 
 def _untold(reason: str, inliers: int) -> FocalRatio:
     return FocalRatio(float("nan"), float("nan"), float("nan"), "unknown", reason, inliers)
 
 
-def matches(first: Landmarks, second: Landmarks) -> tuple[Points, Points]:
-    """
-    Return the places of the mutual nearest landmarks that have no near rival.
+def _explained(a: Points, b: Points, inlying: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return which matches a camera that moved could explain."""
+    _, moved = cv2.findFundamentalMat(a, b, cv2.USAC_MAGSAC, 4.0, 0.999, 4000)
+    return inlying if moved is None else moved.ravel() > 0
 
-    Parameters
-    ----------
-    first, second : Landmarks
 
-    Returns
-    -------
-    tuple of array of float, shape (n, 2)
-        In the first and in the second frame. [px]
+def _displaced_share(off: Points, ratio: float, inlying: NDArray[np.bool_], explained: NDArray[np.bool_]) -> float:
     """
-    if min(len(first.places), len(second.places)) < _FEWEST_INLIERS:
-        return np.zeros((0, 2)), np.zeros((0, 2))
-    alike = first.looks @ second.looks.T
-    nearest = alike.argmax(axis=1)
-    every = np.arange(len(nearest))
-    mutual = alike.argmax(axis=0)[nearest] == every
-    best = alike[every, nearest]
-    alike[every, nearest] = -1.0
-    rival = alike.max(axis=1)
-    clear = (1 - best) < 0.64 * (1 - rival)  # squared distances of unit vectors: the ratio .8 squared
-    kept = mutual & clear
-    return first.places[kept], second.places[nearest[kept]]
+    Return how many matches stand off from where a turned camera has them, as a camera that went elsewhere leaves them.
+
+    ``off`` is in long sides of the second frame. By less than a sway, seen in the wider frame, nobody walked; by very
+    much, seen in the longer one, most are false matches that happen to lie where a moved camera could have them.
+    """
+    wide = off / max(ratio, 1.0)
+    displaced = int((explained & (wide > _SWAY) & (wide * max(ratio, 1 / ratio) < _MISMATCH)).sum())
+    return displaced / max(int(inlying.sum()) + displaced, 1)
 
 
 def _weighed(
-    a: Points, b: Points, inlying: NDArray[np.bool_], sizes: tuple[tuple[int, int], tuple[int, int]]
+    a: Points,
+    b: Points,
+    inlying: NDArray[np.bool_],
+    explained: NDArray[np.bool_],
+    sizes: tuple[tuple[int, int], tuple[int, int]],
 ) -> tuple[int, str]:
     """Return the number of distinct points that agree and why that is not enough, if it is not."""
     inliers = min(_distinct(a[inlying]), _distinct(b[inlying]))
     cells = max(_cells(a[inlying], sizes[0]), _cells(b[inlying], sizes[1]))
     if inliers < _FEWEST_INLIERS or cells < _FEWEST_CELLS:
         return inliers, "no overlap found"
-    _, moved = cv2.findFundamentalMat(a, b, cv2.USAC_MAGSAC, 4.0, 0.999, 4000)
-    explained = int(inlying.sum()) if moved is None else int((moved.ravel() > 0).sum())
-    if inlying.sum() < _LEAST_TURNED_SHARE * explained:
-        return inliers, "the camera moved between the frames"
+    if inlying.sum() < _LEAST_TURNED_SHARE * explained.sum():
+        return inliers, _MOVED
     return inliers, ""
 
 

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from auditor.vision.focal_ratio import LONG_SIDE_PX, focal_ratio, landmarks
+from auditor.vision.focal_ratio import focal_ratio, matched_ratio
+from auditor.vision.landmarks import LONG_SIDE_PX, landmarks
 from tests.vision.pictures import texture
 
 
@@ -95,6 +96,69 @@ def test_walking_between_near_and_far_things_is_not_a_zoom() -> None:
     walked = np.where(step(mask.astype(np.uint8), 1.6) > 0, step(near, 1.6), step(far, 1.25))
     found = focal_ratio(landmarks(before), landmarks(walked), 1.3)
     assert found.verdict == "unknown"
+
+
+FOCAL_PX, SIZE = 1200.0, (1000, 667)
+
+
+def places_seen(
+    depths: list[tuple[float, int]], step: tuple[float, float, float], longer: float = 1.0, pan: float = 0.0
+) -> tuple[np.ndarray, np.ndarray]:
+    """
+    Return where a pinhole camera has points before and after a step: exact but for a third of a pixel.
+
+    ``depths`` are distances, each with how many points lie at it; ``step`` is to the right, down and forward.
+    """
+    random = np.random.default_rng(4)
+    before = np.concatenate([random.uniform(-0.5, 0.5, (count, 2)) * SIZE for _, count in depths])
+    depth = np.concatenate([np.full(count, distance) for distance, count in depths])
+    points = np.column_stack([before / FOCAL_PX * depth[:, None], depth]) - step
+    points = points @ cv2.Rodrigues(np.array([0.0, pan, 0.0]))[0].T
+    after = points[:, :2] / points[:, 2:] * FOCAL_PX * longer
+    inside = (np.abs(after) < np.array(SIZE) / 2).all(axis=1)
+    return before[inside] + random.normal(0, 0.3, (inside.sum(), 2)), after[inside]
+
+
+def told(places: tuple[np.ndarray, np.ndarray]) -> tuple[str, str]:
+    found = matched_ratio(places, (SIZE, SIZE), FOCAL_PX / SIZE[0])
+    return found.verdict, found.reason
+
+
+def test_another_lens_from_one_spot_is_told_though_the_photographer_swayed() -> None:
+    # 3 cm with the nearest things at 3 m: 12 px, 1.2 % of the frame, which no homography of the rest explains.
+    for longer in (1.4, 2.0, 2.5):
+        places = places_seen([(3.0, 200), (30.0, 400), (60.0, 400)], (0.03, 0.0, 0.02), longer, pan=0.03)
+        found = matched_ratio(places, (SIZE, SIZE), FOCAL_PX / SIZE[0])
+        assert (found.verdict, found.reason) == ("another", "")
+        assert found.low < longer < found.high
+
+
+def test_a_walk_towards_a_facade_is_no_other_lens_while_something_stands_behind() -> None:
+    # From 3 to 2.1 m: the facade grows by 1.43 and has 3 in 4 of the points, so that a turned camera with a longer
+    # lens explains more than .6 of them. What stands at 9 m grew by 9 / 8.1 = 1.11 only.
+    walked = places_seen([(3.0, 900), (9.0, 100)], (0.0, 0.0, 0.9))
+    assert told(walked) == ("unknown", "the camera moved between the frames")
+    back = walked[1], walked[0]
+    assert told(back) == ("unknown", "the camera moved between the frames")
+
+
+def test_a_walk_towards_a_facade_alone_cannot_be_told_from_a_longer_lens() -> None:
+    walked = places_seen([(3.0, 1000)], (0.0, 0.0, 0.9))
+    found = matched_ratio(walked, (SIZE, SIZE), FOCAL_PX / SIZE[0])
+    assert found.verdict == "another"
+    assert found.ratio == pytest.approx(3.0 / 2.1, rel=0.01)
+
+
+def test_a_longer_lens_from_so_far_back_that_the_subject_is_as_large_is_not_the_same_lens() -> None:
+    # 1.5 times the focal length from 4.5 instead of 3 m: what stands at 3 m is as large, what stands at 12 m larger.
+    followed = places_seen([(3.0, 700), (12.0, 300)], (0.0, 0.0, -1.5), 1.5)
+    assert told(followed) == ("unknown", "the camera moved between the frames")
+    few_behind = places_seen([(3.0, 950), (12.0, 50)], (0.0, 0.0, -1.5), 1.5)
+    assert told(few_behind) == ("same", "")  # and where next to nothing else is seen, nothing tells
+
+
+def test_one_lens_is_called_the_same_after_a_short_step() -> None:
+    assert told(places_seen([(9.0, 900), (3.0, 100)], (0.15, 0.0, 0.0))) == ("same", "")
 
 
 def test_landmarks_are_reduced_and_counted_from_the_centre() -> None:

@@ -19,8 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from auditor.readers.pixels import read_pixels
-from auditor.vision.focal_ratio import focal_ratio, landmarks
+from auditor.vision.focal_ratio import focal_ratio
 from auditor.vision.frame import first_look, measure, needs_second_look, second_look
+from auditor.vision.landmarks import landmarks
 from tests.benchmarks.vision.scenes import TEST_SCENES, scene_path
 
 TRUTH = {"sharp": "sharp", "moved": "sharp", "shake": "shake", "defocus": "missed-focus"}

@@ -24,8 +24,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.focal_ratio import Landmarks, landmarks, matches
 from auditor.vision.frame import first_look, measure, needs_second_look, second_look
+from auditor.vision.landmarks import Landmarks, landmarks, matches
 from tests.benchmarks.vision import simulate
 from tests.benchmarks.vision.scenes import FIT_SCENES, LEFT_OUT, TEST_SCENES
 from tests.benchmarks.vision.strangers import upper

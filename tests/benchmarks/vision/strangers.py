@@ -22,7 +22,8 @@ import skimage
 from numpy.typing import NDArray
 from scipy.stats import beta
 
-from auditor.vision.focal_ratio import Landmarks, focal_ratio, landmarks
+from auditor.vision.focal_ratio import focal_ratio
+from auditor.vision.landmarks import Landmarks, landmarks
 from tests.benchmarks.vision.evaluate import as_taken
 from tests.benchmarks.vision.scenes import photos_folder
 
