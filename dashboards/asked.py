@@ -29,7 +29,9 @@ class OpenQuestion:
     """A question as shown last; ``answered`` says what was answered to it, empty where nothing was."""
 
     number: int
+    body: str
     first: dt.datetime
+    last: dt.datetime
     frames: int
     sentence: str
     choices: tuple[Choice, ...]
@@ -47,7 +49,9 @@ def questions_of(workspace: Workspace) -> tuple[OpenQuestion, ...]:
     return tuple(
         OpenQuestion(
             number=question.number,
+            body=question.body,
             first=question.first,
+            last=question.last,
             frames=question.frames,
             sentence=question_sentence(question, names),
             choices=tuple(

@@ -102,10 +102,13 @@ class RunWrites:
 
 def frames_of_run(desk: Desk, body: str, first: dt.datetime, last: dt.datetime) -> Places:
     """Return the places of a body's frames between two times, both included, in order of time."""
-    frames = desk.frames.iloc[desk.in_order]
-    taken = frames["captured_at"].to_numpy()
-    within = (frames["body"] == body).to_numpy() & (taken >= np.datetime64(first)) & (taken <= np.datetime64(last))
-    return desk.in_order[within]
+    bodies = desk.frames["body"].cat
+    if body not in bodies.categories:
+        return desk.in_order[:0]
+    own = bodies.codes.to_numpy()[desk.in_order] == bodies.categories.get_loc(body)
+    taken = desk.frames["captured_at"].to_numpy()[desk.in_order]
+    within = own & (taken >= np.datetime64(first)) & (taken <= np.datetime64(last))
+    return np.asarray(desk.in_order[within])
 
 
 def run_of(desk: Desk, body: str, first: dt.datetime, last: dt.datetime) -> Run:

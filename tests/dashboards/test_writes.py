@@ -9,6 +9,8 @@ from auditor.model.workspace import open_workspace
 from auditor.pipeline.questioning import ask, asked_before
 from dashboards.asked import answers_of, questions_of
 from dashboards.pages.questions import questions_shown
+from dashboards.run_writes import frames_of_run
+from dashboards.thumbnails import key_of
 from dashboards.watched import workspace_desk
 from dashboards.writes import workspace_answers
 from tests.dashboards.test_watched import KIT_TOML
@@ -48,6 +50,18 @@ def test_a_lens_that_the_kit_does_not_name_is_an_answer(asked: Path) -> None:
     assert questions_of(open_workspace(asked))[0].answered == "a lens that the kit does not name"
     laid = questions_shown(workspace_desk(asked)())
     assert str(laid).count("None of the kit's lenses") == 2  # one of the three is answered
+
+
+def test_a_question_shows_frames_of_its_run(asked: Path) -> None:
+    desk = workspace_desk(asked)()
+    laid = str(questions_shown(desk))
+    question = desk.questions[0]
+    places = frames_of_run(desk, question.body, question.first, question.last)
+    assert len(places) == question.frames
+    for place in (int(places[0]), int(places[-1])):
+        assert f"/picture/small/{key_of(desk, place)}.webp" in laid
+    assert laid.count("/picture/small/") <= 3 * len(desk.questions)
+    assert frames_of_run(desk, "no-such-body", question.first, question.last).size == 0
 
 
 def test_an_answer_to_a_question_that_was_asked_anew_is_refused(asked: Path) -> None:
