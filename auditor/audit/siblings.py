@@ -9,13 +9,16 @@ import pandas as pd
 from auditor.audit.scenes import SAME_SCENE_S, Row, SmallPictures, pause_s, same_gear, shooting_order, similar_iso
 from auditor.vision.likeness import likeness
 
-__all__ = ["LEAST_ALIKE", "MOST_ALIKE", "around", "sibling_of"]
+__all__ = ["EASILY_LAID", "LEAST_ALIKE", "MOST_ALIKE", "around", "sibling_of"]
 
 LEAST_ALIKE = 0.50
 """Small pictures that correlate less show too little in common. A large subject that walked on leaves less than a
 scene asks for; whether the two can be laid over each other is found out from the pixels. [-]"""
 MOST_ALIKE = 0.985
 """Where they correlate more, nothing large enough changed its place, and neither frame is decoded for it. [-]"""
+
+EASILY_LAID = 0.75
+"""From here on frames are nearly always laid over each other, and the one that differs most is taken. [-]"""
 
 _BLURRED = ("shake", "missed-focus")
 _FRAMES_AWAY = 2
@@ -78,7 +81,9 @@ def sibling_of(place: int, near: Sequence[int], pictures: SmallPictures, kinds: 
     Returns
     -------
     int or None
-        The most alike of the sharp ones, else of those that are not blurred as a whole; None when none will do.
+        Of the sharp ones, else of those that are not blurred as a whole, the one that differs most among those easily
+        laid over the frame: between two of a quick series a subject hardly moves, and nothing changes. None when none
+        will do.
     """
     mine = pictures[place]
     usable: list[tuple[bool, float, int]] = []
@@ -89,5 +94,6 @@ def sibling_of(place: int, near: Sequence[int], pictures: SmallPictures, kinds: 
         if theirs is not None and kinds[other] not in _BLURRED:
             alike = likeness(mine, theirs)  # 0 where the shapes differ
             if LEAST_ALIKE <= alike <= MOST_ALIKE:
-                usable.append((kinds[other] == "sharp", alike, -other))
+                easily = alike >= EASILY_LAID
+                usable.append((kinds[other] == "sharp", -alike if easily else alike - 2, -other))
     return -max(usable)[2] if usable else None

@@ -8,7 +8,7 @@ from auditor.model.tables import KEY, MEASURES, schema_version
 
 __all__ = ["SUBJECTS", "SUBJECT_METHOD"]
 
-SUBJECT_METHOD = 1
+SUBJECT_METHOD = 2
 """Version of the comparison; one of another version is made anew. Far cheaper than `auditor.model.looks.METHOD`."""
 
 SUBJECTS = pa.schema(

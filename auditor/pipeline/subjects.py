@@ -25,7 +25,7 @@ if TYPE_CHECKING:  # OpenCV is not needed to name it
 __all__ = ["Means", "SiblingTask", "compare_siblings", "small_picture_of", "subjects_of", "with_subjects"]
 
 _PAIRS_A_TASK = 8
-_MAY_HAVE_MOVED = ("sharp", "unknown")
+_MAY_HAVE_MOVED = ("sharp", "unknown", "subject-moved")
 
 
 class Beside(NamedTuple):
@@ -191,8 +191,14 @@ _LEAST_SHARE = 0.65  # of a square: a frame is wider than high
 
 
 def with_subjects(looks: dict[str, Any], subjects: PrivateTable) -> dict[str, Any]:
-    """Return a row of the looks table, in which a subject moved where its sibling shows that."""
+    """
+    Return a row of the looks table, in which a subject moved where its sibling shows that.
+
+    What one frame alone says of a moved subject counts no more: it says it of panned frames too.
+    """
     row = subjects.rows.get((looks["archive"], looks["path"]))
-    if row is None or not row["moved"] or looks["blur_kind"] not in _MAY_HAVE_MOVED:
-        return looks
-    return looks | {"blur_kind": "subject-moved", "blur_confidence": row["confidence"]}
+    if row is not None and row["moved"] and looks["blur_kind"] in _MAY_HAVE_MOVED:
+        return looks | {"blur_kind": "subject-moved", "blur_confidence": row["confidence"]}
+    if looks["blur_kind"] == "subject-moved":
+        return looks | {"blur_kind": "unknown", "blur_confidence": None}
+    return looks

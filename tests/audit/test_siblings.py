@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.audit.siblings import LEAST_ALIKE, MOST_ALIKE, around, sibling_of
+from auditor.audit.siblings import EASILY_LAID, LEAST_ALIKE, MOST_ALIKE, around, sibling_of
 from auditor.vision.likeness import likeness
 
 
@@ -46,19 +46,22 @@ def picture(change: float) -> np.ndarray:
     return np.clip(128 + 30 * (first + change * second), 0, 255).astype(np.uint8)
 
 
-SAME, ALIKE, LESS_ALIKE, OTHER = picture(0.02), picture(0.4), picture(0.7), picture(9.0)
+SAME, ALIKE, LESS_ALIKE, FAR, OTHER = (picture(change) for change in (0.02, 0.4, 0.7, 1.2, 9.0))
 
 
 def test_the_pictures_are_what_they_are_called() -> None:
     assert likeness(picture(0), SAME) > MOST_ALIKE
-    assert LEAST_ALIKE < likeness(picture(0), LESS_ALIKE) < likeness(picture(0), ALIKE) < MOST_ALIKE
+    assert EASILY_LAID < likeness(picture(0), LESS_ALIKE) < likeness(picture(0), ALIKE) < MOST_ALIKE
+    assert LEAST_ALIKE < likeness(picture(0), FAR) < EASILY_LAID
     assert likeness(picture(0), OTHER) < LEAST_ALIKE
 
 
 @pytest.mark.parametrize(
     ("others", "kinds", "chosen"),
     [
-        ([SAME, ALIKE, LESS_ALIKE, OTHER], ["sharp"] * 4, 2),  # all but the same: nothing changed its place
+        ([SAME, ALIKE, LESS_ALIKE, OTHER], ["sharp"] * 4, 3),  # all but the same: nothing changed its place
+        ([ALIKE, FAR], ["sharp", "sharp"], 1),  # not so easily laid over it
+        ([FAR, OTHER], ["sharp", "sharp"], 1),
         ([ALIKE, LESS_ALIKE], ["unknown", "sharp"], 2),  # a sharp one first
         ([ALIKE, LESS_ALIKE], ["shake", "unknown"], 2),
         ([ALIKE, ALIKE], ["sharp", "sharp"], 1),  # the first of two that are as good
@@ -67,7 +70,7 @@ def test_the_pictures_are_what_they_are_called() -> None:
         ([], [], None),
     ],
 )
-def test_the_sibling_is_the_most_alike_of_the_sharp_ones(
+def test_the_sibling_is_a_sharp_one_that_differs_and_can_be_laid_over_the_frame(
     others: list[np.ndarray | None], kinds: list[str], chosen: int | None
 ) -> None:
     near = range(1, len(others) + 1)

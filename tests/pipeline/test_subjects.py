@@ -9,16 +9,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from auditor.model.subjects import SUBJECTS
 from auditor.model.tables import MEASURES
 from auditor.model.workspace import Workspace, open_workspace
 from auditor.pipeline import subjects as subjects_module
 from auditor.pipeline.auditing import to_frame
 from auditor.pipeline.indexing import index_archives
 from auditor.pipeline.looking import PixelFile
+from auditor.pipeline.looks_store import PrivateTable
 from auditor.pipeline.measuring import measure_workspace
-from auditor.pipeline.subjects import Beside, SiblingTask, subjects_of
+from auditor.pipeline.subjects import Beside, SiblingTask, subjects_of, with_subjects
 from auditor.readers.problems import Problem
 from auditor.storage.datasets import read_table
+from auditor.storage.places import place_at
 from tests.kits import KIT_TEXT
 from tests.pipeline.test_measuring import write
 from tests.vision.pictures import leaves, level_motion, someone
@@ -129,6 +132,18 @@ def test_an_interruption_keeps_what_was_compared(workspace: Workspace, monkeypat
     assert kinds(workspace) == MOVED  # the second was compared; the measures tell of it
     monkeypatch.setattr(subjects_module, "subjects_of", subjects_of)
     assert measure_workspace(workspace, jobs=1).compared == 2
+
+
+def test_what_one_frame_alone_says_of_a_moved_subject_is_not_repeated(workspace: Workspace) -> None:
+    measure_workspace(workspace, jobs=1)
+    place = place_at(workspace.store)
+    subjects = PrivateTable(place, SUBJECTS)
+    row = {"archive": "main", "path": "walk-0.jpg", "blur_kind": "subject-moved", "blur_confidence": 0.7}
+    assert with_subjects(row, subjects)["blur_kind"] == "unknown"
+    assert with_subjects(row, subjects)["blur_confidence"] is None
+    assert with_subjects(row | {"path": "walk-1.jpg"}, subjects)["blur_kind"] == "subject-moved"
+    assert with_subjects(row | {"path": "walk-1.jpg", "blur_kind": "shake"}, subjects)["blur_kind"] == "shake"
+    assert with_subjects(row | {"blur_kind": "sharp"}, subjects)["blur_confidence"] == 0.7
 
 
 def pixel_file(place: Path) -> PixelFile:

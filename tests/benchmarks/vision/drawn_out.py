@@ -147,10 +147,12 @@ def say(name: str, pairs: list[Read], scores: list[float], answer_from: float) -
     ]
     still = [one for pair, one in both if not pair["moved"]]
     false = sum(one >= answer_from for one in still)
+    alone = [pair["moved"] for pair in pairs if pair["kind"] == "subject-moved"]
     print(
         f"  at least 8 % and 12 px: {sum(one >= answer_from for one in large)} of {len(large)}, without those on the"
         f" spot {sum(one >= answer_from for one in went)} of {len(went)}; claimed of {false} of {len(still)} that did"
-        f" not move (upper bound {upper(false, len(still)):.4f})",
+        f" not move (upper bound {upper(false, len(still)):.4f})\n  from the frame alone, which does not count: claimed"
+        f" of {sum(alone)} of {len(pairs) - len(still)} that moved and of {len(alone) - sum(alone)} of {len(still)}",
         flush=True,
     )
 
