@@ -22,7 +22,7 @@ from auditor.readers.problems import Problem
 if TYPE_CHECKING:  # OpenCV is not needed to name it
     from auditor.vision.change import Reduced
 
-__all__ = ["Means", "SiblingTask", "compare_siblings", "small_picture_of", "subjects_of", "with_subjects"]
+__all__ = ["Beside", "Means", "SiblingTask", "compare_siblings", "small_picture_of", "subjects_of", "with_subjects"]
 
 _PAIRS_A_TASK = 8
 _MAY_HAVE_MOVED = ("sharp", "unknown", "subject-moved")

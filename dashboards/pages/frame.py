@@ -143,7 +143,8 @@ def _measured(desk: Desk, place: int) -> dict[str, str]:
     if not isinstance(measured["blur_kind"], str):
         return {}
     sure, sharpness = _number(measured, "blur_confidence"), _number(measured, "sharpness_in_scene")
-    told = {"In the picture": f"{said(BLUR_KINDS, measured['blur_kind'])}, {percent(sure)} sure"}
+    how_sure = "" if sure is None else f", {percent(sure)} sure"
+    told = {"In the picture": said(BLUR_KINDS, measured["blur_kind"]) + how_sure}
     if measured["blur_kind"] == "shake":
         told["Shake in the picture"] = _pixels(_number(measured, "shake_length_px"))
     if sharpness is not None:

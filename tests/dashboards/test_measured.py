@@ -18,7 +18,7 @@ ROWS = [
     {"path": "1.jpg", "scene": "one", "sharpness_in_scene": 0.4, "blur_kind": "shake", "blur_confidence": 0.8,
      "shake_length_px": 6.04},
     {"path": "0.jpg", "scene": "one", "sharpness_in_scene": 0.7, "blur_kind": "sharp", "blur_confidence": 0.6},
-    {"path": "4.jpg", "scene": "two", "blur_kind": "unknown", "blur_confidence": 0.5},
+    {"path": "4.jpg", "scene": "two", "blur_kind": "unknown"},
 ]  # fmt: skip
 
 
@@ -65,3 +65,10 @@ def test_a_frames_page_sets_the_sharpest_beside_it() -> None:
         assert words in told
     assert "The next sharpest" in text_of(turn_to(desk, "/frame", f"?at={key_of(desk, 3)}")[0])
     assert "In the picture" not in text_of(turn_to(desk, "/frame", f"?at={key_of(desk, 2)}")[0])
+
+
+def test_where_nothing_is_told_nothing_is_sure() -> None:
+    desk = measured_desk()
+    told = text_of(turn_to(desk, "/frame", f"?at={key_of(desk, 4)}")[0])
+    assert "In the picture" in told
+    assert "sure" not in told.split("In the picture", 1)[1][:40]

@@ -26,6 +26,8 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from auditor.audit.siblings import LEAST_ALIKE, MOST_ALIKE
+from auditor.pipeline.looking import PixelFile
+from auditor.pipeline.subjects import Beside, SiblingTask, subjects_of
 from auditor.vision.change import change, reduced
 from auditor.vision.changed_windows import CLUES, windows
 from auditor.vision.drawn_out import Rule, together
@@ -139,12 +141,8 @@ def say(name: str, pairs: list[Read], scores: list[float], answer_from: float) -
     for (_, what), claims in sorted(told.items()):
         print(f"    {what}: {sum(claims)} of {len(claims)}")
     both = list(zip(pairs, scores, strict=True))
-    large = [one for pair, one in both if pair["moved"] and pair["share"] >= 0.08 and pair["length_px"] >= 12]
-    went = [
-        one
-        for pair, one in both
-        if pair["moved"] and pair["share"] >= 0.08 and pair["length_px"] >= 12 and pair["what"] != "on the spot"
-    ]
+    large = [one for pair, one in both if is_large(pair)]
+    went = [one for pair, one in both if is_large(pair) and pair["what"] != "on the spot"]
     still = [one for pair, one in both if not pair["moved"]]
     false = sum(one >= answer_from for one in still)
     alone = [pair["moved"] for pair in pairs if pair["kind"] == "subject-moved"]
@@ -155,6 +153,37 @@ def say(name: str, pairs: list[Read], scores: list[float], answer_from: float) -
         f" of {sum(alone)} of {len(pairs) - len(still)} that moved and of {len(alone) - sum(alone)} of {len(still)}",
         flush=True,
     )
+
+
+def told_by_the_program(folder: Path, pair: Read) -> bool:
+    """Tell whether the program's own comparison, with the sizes that it reads, says that a subject moved."""
+    cv2.setNumThreads(1)
+    frame, sibling = (_pixel_file(folder / pair[name]) for name in ("frame", "sibling"))
+    return bool(subjects_of(SiblingTask((Beside(frame, sibling, ""),)))[0]["moved"])
+
+
+def _pixel_file(place: Path) -> PixelFile:
+    pixels = int(cv2.imread(str(place), cv2.IMREAD_GRAYSCALE).size)
+    return PixelFile("", place.name, str(place), "jpeg", 0, 0, pixels)
+
+
+def say_of_the_program(folder: Path, pairs: list[Read]) -> None:
+    """Print what the program says of the pairs that it would compare."""
+    asked = [pair for pair in pairs if is_asked(pair)]
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        told = [
+            one
+            for one, moved in zip(asked, pool.map(partial(told_by_the_program, folder), asked), strict=True)
+            if moved
+        ]
+    large = sum(is_large(pair) and pair["what"] != "on the spot" for pair in told)
+    false = [(pair["frame"], pair["what"]) for pair in told if not pair["moved"]]
+    print(f"  by the program: {large} of the large ones, {sum(pair['moved'] for pair in told)} of all; false: {false}")
+
+
+def is_large(pair: Read) -> bool:
+    """Tell whether a subject that moved covers 8 % of the frame at least, and was drawn out by 12 px at least."""
+    return bool(pair["moved"] and pair["share"] >= 0.08 and pair["length_px"] >= 12)
 
 
 def main(folder: Path) -> None:
@@ -178,6 +207,7 @@ def main(folder: Path) -> None:
     print(dict(zip(CLUES, rule.coefficients[1:].round(2), strict=True)), "calibration", calibration, answer_from)
     say("fitted on, each scene by the rule of the others", fit, scores, answer_from)
     say("tested on", test, [score(rule, pair) for pair in test], answer_from)
+    say_of_the_program(folder, test)
 
 
 if __name__ == "__main__":
