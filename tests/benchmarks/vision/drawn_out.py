@@ -67,10 +67,14 @@ def read_half(folder: Path, name: str) -> list[Read]:
     return list(json.loads(kept.read_text(encoding="utf-8")))
 
 
+def is_compared(pair: Read) -> bool:
+    """Tell whether the program would compare the two."""
+    return LEAST_ALIKE <= pair["likeness"] <= MOST_ALIKE and pair["kind"] not in ("shake", "missed-focus")
+
+
 def is_asked(pair: Read) -> bool:
-    """Tell whether the program would compare the two at all, and speak of the frame."""
-    alike = LEAST_ALIKE <= pair["likeness"] <= MOST_ALIKE
-    return bool(alike and pair["kind"] not in ("shake", "missed-focus") and pair["clues"])
+    """Tell whether it would, and finds something to judge."""
+    return is_compared(pair) and bool(pair["clues"])
 
 
 def logistic(clues: Floats, moved: Floats, weight: Floats, stiffness: float) -> tuple[Floats, Floats, Floats]:
@@ -169,7 +173,7 @@ def _pixel_file(place: Path) -> PixelFile:
 
 def say_of_the_program(folder: Path, pairs: list[Read]) -> None:
     """Print what the program says of the pairs that it would compare."""
-    asked = [pair for pair in pairs if is_asked(pair)]
+    asked = [pair for pair in pairs if is_compared(pair)]
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         told = [
             one
