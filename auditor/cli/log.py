@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated
@@ -110,7 +111,7 @@ def _cell(value: object) -> str:
         return "on" if value else "off"
     if isinstance(value, dt.datetime):
         return value.isoformat(" ", "minutes" if value.second == 0 else "seconds")
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    return f"{value:g}".replace("inf", "∞") if isinstance(value, float) else str(value)
 
 
 def _sentence(row: LogRow) -> str:
@@ -118,4 +119,5 @@ def _sentence(row: LogRow) -> str:
 
 
 def _fields(row: LogRow) -> dict[str, object]:
-    return {name: value for name, value in asdict(row).items() if name != "line"}
+    # JSON has no infinity, and null would say that nothing was noted.
+    return {name: "∞" if value == math.inf else value for name, value in asdict(row).items() if name != "line"}

@@ -67,6 +67,8 @@ def _written(value: object) -> str:
     if isinstance(value, dt.datetime):
         whole = "minutes" if value.second == value.microsecond == 0 else "auto"
         return value.isoformat(" ", whole)
+    if value == float("inf"):
+        return "∞"
     return repr(value).removesuffix(".0") if isinstance(value, float) else str(value)
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from auditor.errors import LogError
 from auditor.model.log import LOG_COLUMNS, load_log, parse_log
-from auditor.model.log_text import with_row
+from auditor.model.log_text import row_values, with_row
 from tests.kits import small_kit
 
 KIT = small_kit()
@@ -18,6 +18,7 @@ def test_infinity_is_a_focus_distance(written: str) -> None:
     log = parse_log(f"start,body,lens,focus_distance_m\n2026-05-02 14:20,one,orla-50,{written}\n", KIT)
     assert log.problems == ()
     assert log.rows[0].focus_distance_m == float("inf")
+    assert row_values(log.rows[0])["focus_distance_m"] == "∞"
 
 
 def test_columns_may_be_missing_and_in_any_order() -> None:
