@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.errors import AnswersError
+from auditor.model.own_rows import reader_of
 
 __all__ = ["ANSWERS_FILE", "ANSWER_COLUMNS", "NOT_IN_KIT", "Answer", "answers_text", "parse_answers"]
 
@@ -86,13 +87,7 @@ def parse_answers(text: str, source: str = "answers.csv") -> tuple[tuple[Answer,
     AnswersError
         The first row does not name the columns.
     """
-    reader = csv.DictReader(io.StringIO(text, newline=""))
-    missing = [name for name in ANSWER_COLUMNS[:4] if name not in (reader.fieldnames or ())]
-    if text.strip() and missing:
-        raise AnswersError(
-            f"{source}: the first row must name the columns, nothing was computed",
-            [f"{', '.join(missing)} is missing; it should be {','.join(ANSWER_COLUMNS)}"],
-        )
+    reader = reader_of(text, ANSWER_COLUMNS, 4, source, AnswersError)
     answers, problems = [], []
     for row in reader:
         try:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from auditor.errors import InputError
+from auditor.model.own_rows import reader_of
 
 __all__ = ["ASIDE_COLUMNS", "ASIDE_FILE", "PutAside", "aside_text", "parse_aside"]
 
@@ -67,13 +68,7 @@ def parse_aside(text: str, source: str = ASIDE_FILE) -> tuple[tuple[PutAside, ..
     InputError
         The first row does not name the columns.
     """
-    reader = csv.DictReader(io.StringIO(text, newline=""))
-    missing = [name for name in ASIDE_COLUMNS[:3] if name not in (reader.fieldnames or ())]
-    if text.strip() and missing:
-        raise InputError(
-            f"{source}: the first row must name the columns",
-            [f"{', '.join(missing)} is missing; it should be {','.join(ASIDE_COLUMNS)}"],
-        )
+    reader = reader_of(text, ASIDE_COLUMNS, 3, source, InputError)
     rows, problems = [], []
     for row in reader:
         archive, path = (row["archive"] or "").strip(), row["path"] or ""

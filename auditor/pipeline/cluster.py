@@ -12,12 +12,33 @@ from auditor.readers.pool import read_guarded
 from auditor.readers.problems import Problem
 from auditor.readers.worker import Columns, Task, as_columns
 
-__all__ = ["read_on_cluster"]
+__all__ = ["connected", "read_on_cluster"]
 
 Label = TypeVar("Label")
 
 _TASKS_PER_THREAD = 3
 _RETRIES = 3
+
+
+def connected(address: str) -> tuple[Any, Any]:
+    """
+    Return the cluster's library and a client of the scheduler at an address.
+
+    Raises
+    ------
+    MissingExtra
+        distributed is not installed.
+    InputError
+        No scheduler answers there.
+    """
+    try:
+        distributed: Any = import_module("distributed")
+    except ImportError as missing:
+        raise MissingExtra("--cluster needs the extra, pip install 'steadykeep[cluster]'") from missing
+    try:
+        return distributed, distributed.Client(address, set_as_default=False, timeout="30s")
+    except (OSError, ValueError) as refused:
+        raise InputError(f"no Dask scheduler answers at {address} ({refused})") from refused
 
 
 def _lost(task: Task) -> Columns:
@@ -45,19 +66,10 @@ def read_on_cluster(tasks: Iterator[tuple[Label, Task]], address: str) -> Iterat
 
     Raises
     ------
-    MissingExtra
-        distributed is not installed.
-    InputError
-        No scheduler answers at the address.
+    MissingExtra, InputError
+        As ``connected``.
     """
-    try:
-        distributed: Any = import_module("distributed")
-    except ImportError as missing:
-        raise MissingExtra("--cluster needs the extra, pip install 'steadykeep[cluster]'") from missing
-    try:
-        client = distributed.Client(address, set_as_default=False, timeout="30s")
-    except (OSError, ValueError) as refused:
-        raise InputError(f"no Dask scheduler answers at {address} ({refused})") from refused
+    distributed, client = connected(address)
     with client:
         under_way = {}
         done = distributed.as_completed(loop=client.loop)

@@ -7,7 +7,6 @@ import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from importlib import import_module
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
@@ -15,8 +14,8 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.errors import InputError, MissingExtra
 from auditor.model.looks import METHOD
+from auditor.pipeline.cluster import connected
 from auditor.readers.pixels import Pixels, Undecodable, read_pixels
 from auditor.readers.problems import Problem
 
@@ -262,14 +261,7 @@ def _one_by_one(
 
 def _on_cluster(work: Callable[[Task], Answer], tasks: Sequence[Task], address: str) -> Iterator[Answer]:
     """Do tasks on a Dask cluster whose workers see the archives under the same names."""
-    try:
-        distributed: Any = import_module("distributed")
-    except ImportError as missing:
-        raise MissingExtra("--cluster needs the extra, pip install 'steadykeep[cluster]'") from missing
-    try:
-        client = distributed.Client(address, set_as_default=False, timeout="30s")
-    except (OSError, ValueError) as refused:
-        raise InputError(f"no Dask scheduler answers at {address} ({refused})") from refused
+    distributed, client = connected(address)
     with client:
         for start in range(0, len(tasks), _CLUSTER_TASKS):
             futures = client.map(work, tasks[start : start + _CLUSTER_TASKS], pure=False)
