@@ -28,7 +28,7 @@ def test_one_does_without_a_lens_by_keyboard_and_takes_it_back(open_page: Open, 
     with served(desk) as address:
         page = open_page(f"{address}/plan")
         page.get_by_role("row", name="Orla 50").get_by_role("link", name="Do without it").press("Enter")
-        page.get_by_text("would be out of reach").wait_for()
+        page.get_by_text("keepers would be out of reach").wait_for()
         assert "without=orla-50" in page.url
         settle(page)
         assert serious(page) == []
