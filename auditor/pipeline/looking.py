@@ -114,8 +114,9 @@ def _raw_gradients(half: NDArray[np.uint8]) -> float:
 
     from auditor.vision.yardsticks import noise_spread, tenengrad
 
-    size = (max(1, half.shape[1] // 2), max(1, half.shape[0] // 2))
-    quarter = np.asarray(cv2.resize(half, size, interpolation=cv2.INTER_AREA), np.uint8)
+    rows, columns = (max(1, side // 2) for side in half.shape)
+    whole = half[: 2 * rows, : 2 * columns]
+    quarter = np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), np.uint8)
     return float(tenengrad(quarter, noise_spread(quarter)) ** 0.5)
 
 

@@ -132,8 +132,7 @@ def measure_workspace(
             compared = _compare(workspace, frames[asked], looks, subjects, further)
         finally:
             measures = _write_measures(workspace, frames, looks, subjects)
-        decoded = {(file.archive, file.path) for file in to_do}
-        pairs = write_overlaps(workspace, frames, asked & readable(looks, frames), decoded, jobs, cluster)
+        pairs = write_overlaps(workspace, frames, asked & readable(looks, frames), jobs, cluster)
         sharp_column(workspace)  # so that the next ledger need not look the frames up
     return _summary(frames[asked], measures, looks, to_do, (pairs, compared), time.monotonic() - started_s)
 

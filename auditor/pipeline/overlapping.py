@@ -26,6 +26,7 @@ from auditor.storage.places import place_at
 __all__ = ["PairCount", "measure_pair", "write_overlaps"]
 
 PairKey = tuple[str, str, str]
+Moments = dict[tuple[str, str], int]
 
 
 class PairCount(NamedTuple):
@@ -67,7 +68,8 @@ def measure_pair(workspace: Workspace, first: str, second: str) -> dict[str, Any
         raise InputError("the two frames are of different archives, nothing was compared")
     with locked(place_at(workspace.store)):
         row = overlaps_of(OverlapTask(tuple(_pairs(workspace, frames, [(places[0], places[1])]))))[0]
-        _keep_overlaps(workspace, _stored(workspace), [row], _tried(workspace))
+        moments = _moments(frames)
+        _keep_overlaps(workspace, (_stored(workspace), [row]), _tried(workspace, moments), moments)
     return row
 
 
@@ -95,14 +97,14 @@ def write_overlaps(
     workspace: Workspace,
     frames: pd.DataFrame,
     asked: NDArray[np.bool_],
-    decoded: set[tuple[str, str]],
     jobs: int | None,
     cluster: str | None,
 ) -> PairCount:
     """
     Try the pairs that can matter and are not known yet.
 
-    A pair that another version of the comparing tried is tried anew; only the frames of such pairs are read for it.
+    A pair that another version of the comparing tried, or of which a file has changed since, is tried anew; only the
+    frames of such pairs are read for it.
 
     Parameters
     ----------
@@ -111,8 +113,6 @@ def write_overlaps(
         All indexed frames.
     asked : array of bool, shape (n,)
         Which of them are asked for and can be decoded.
-    decoded : set of (archive, path)
-        Frames that were new or changed; what is known of their pairs does not hold any more.
     jobs, cluster
         As for measuring.
 
@@ -120,13 +120,13 @@ def write_overlaps(
     -------
     PairCount
     """
-    indexed = set(zip(frames["archive"], frames["path"], strict=True))
+    moments = _moments(frames)
     frames = frames[asked].reset_index(drop=True)
     known = with_audit(workspace, frames)
     wanted = [pair for pair in pairs_across_changes(known) if _in_one_archive(frames, *pair)]
-    kept = [row for row in _stored(workspace) if indexed >= _both(row)]
-    stored = {_pair_of(row) for row in kept if not _both(row) & decoded}
-    tried = _tried(workspace) & stored
+    kept = [row for row in _stored(workspace) if moments.keys() >= _both(row)]
+    stored = {_pair_of(row) for row in kept}
+    tried = _tried(workspace, moments) & stored
     new = [pair for pair in wanted if _overlap_key(frames, *pair) not in tried]
     tasks = [
         OverlapTask(tuple(_pairs(workspace, frames, new[start : start + _PAIRS_A_TASK])))
@@ -137,7 +137,7 @@ def write_overlaps(
         for rows in work_through(overlaps_of, tasks, _failed_pairs, jobs=jobs, cluster=cluster):
             done.extend(rows)
     finally:
-        _keep_overlaps(workspace, kept, done, tried)
+        _keep_overlaps(workspace, (kept, done), tried, moments)
     return PairCount(len(wanted), sum(_overlap_key(frames, *pair) in stored for pair in new))
 
 
@@ -169,13 +169,26 @@ def _stored(workspace: Workspace) -> list[dict[str, Any]]:
         return []
 
 
-def _tried(workspace: Workspace) -> set[PairKey]:
-    """Return the pairs that this version of the comparing tried."""
+def _moments(frames: pd.DataFrame) -> Moments:
+    return dict(zip(zip(frames["archive"], frames["path"], strict=True), frames["mtime_ns"].tolist(), strict=True))
+
+
+def _tried(workspace: Workspace, moments: Moments) -> set[PairKey]:
+    """Return the pairs that this version of the comparing tried, with their files as they are now."""
     try:
         rows = read(place_at(workspace.store).within("tried"), TRIED).to_pylist()
     except OutdatedStore:
         return set()
-    return {_pair_of(row) for row in rows if row["comparing"] == COMPARING}
+    return {
+        _pair_of(row)
+        for row in rows
+        if row["comparing"] == COMPARING and (row["mtime_ns_a"], row["mtime_ns_b"]) == _times_of(_pair_of(row), moments)
+    }
+
+
+def _times_of(pair: PairKey, moments: Moments) -> tuple[int | None, int | None]:
+    archive, first, second = pair
+    return moments.get((archive, first)), moments.get((archive, second))
 
 
 def _pair_of(row: dict[str, Any]) -> PairKey:
@@ -187,16 +200,22 @@ def _both(row: dict[str, Any]) -> set[tuple[str, str]]:
 
 
 def _keep_overlaps(
-    workspace: Workspace, before: list[dict[str, Any]], rows: list[dict[str, Any]], tried: set[PairKey]
+    workspace: Workspace, rows: tuple[list[dict[str, Any]], list[dict[str, Any]]], tried: set[PairKey], moments: Moments
 ) -> None:
     """
     Replace store/overlaps by what was there before and new rows, which take the place of older ones of a pair.
 
-    Which pairs this version tried is written after them: a kill in between costs a second try, never an old answer.
+    When the files of a pair were last changed is kept with it, so that an interruption between measuring a changed file
+    and comparing its pairs leaves no old answer. Which pairs this version tried is written after them: a kill in
+    between costs a second try, never an old answer.
     """
-    by_pair = {_pair_of(row): row for row in (*before, *rows)}
+    before, new = rows
+    by_pair = {_pair_of(row): row for row in (*before, *new)}
     ordered = [by_pair[key] for key in sorted(by_pair)]
     replace_table(workspace.store, "overlaps", pa.Table.from_pylist(ordered, schema=OVERLAPS))
-    known = sorted((tried | {_pair_of(row) for row in rows}) & by_pair.keys())
-    notes = [{**dict(zip(PAIR_KEY, key, strict=True)), "comparing": COMPARING} for key in known]
+    known = sorted((tried | {_pair_of(row) for row in new}) & by_pair.keys())
+    columns = (*PAIR_KEY, "mtime_ns_a", "mtime_ns_b")
+    notes = [
+        {"comparing": COMPARING, **dict(zip(columns, (*key, *_times_of(key, moments)), strict=True))} for key in known
+    ]
     replace(place_at(workspace.store).within("tried"), pa.Table.from_pylist(notes, schema=TRIED), TRIED)

@@ -60,8 +60,9 @@ def halved(grey: Grey) -> NDArray[np.float32]:
     >>> halved(np.full((6, 9), 7, np.uint8)).shape
     (3, 4)
     """
-    size = (max(1, grey.shape[1] // 2), max(1, grey.shape[0] // 2))
-    return np.asarray(cv2.resize(grey.astype(np.float32, copy=False), size, interpolation=cv2.INTER_AREA), np.float32)
+    rows, columns = (max(1, side // 2) for side in grey.shape)
+    whole = grey[: 2 * rows, : 2 * columns].astype(np.float32, copy=False)  # an odd side would cost ninefold
+    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
 
 
 def edge_points(grey: Grey) -> EdgePoints:

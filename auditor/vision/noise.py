@@ -45,11 +45,14 @@ def blocks_of(
     >>> level.shape, float(level.max()), float(change.max())
     ((2, 3), 9.0, 0.0)
     """
-    size = (max(1, smooth.shape[1] // BLOCK_PX), max(1, smooth.shape[0] // BLOCK_PX))
-    level = cv2.resize(smooth, size, interpolation=cv2.INTER_AREA)
-    return np.asarray(level, np.float32), np.asarray(
-        cv2.resize(gradient, size, interpolation=cv2.INTER_AREA), np.float32
-    )
+    return _averaged(smooth), _averaged(gradient)
+
+
+def _averaged(picture: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Average over whole blocks: what is left over at the ends is not worth the ninefold time that a stretch takes."""
+    rows, columns = (max(1, side // BLOCK_PX) for side in picture.shape)
+    whole = picture[: rows * BLOCK_PX, : columns * BLOCK_PX]
+    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
 
 
 def noise_of_blocks(level: NDArray[np.float32], change: NDArray[np.float32]) -> NDArray[np.float32]:

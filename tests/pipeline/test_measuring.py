@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sys
 from collections.abc import Iterator
@@ -253,6 +254,26 @@ def test_an_interruption_leaves_the_pairs_that_were_not_tried_anew(
     assert row["focal_ratio"] == 9.0  # what was known is kept until it is known better
     tasks = counted_pairs(monkeypatch)
     measure_workspace(workspace, jobs=1)
+    assert len(tasks) == 1
+
+
+def test_an_interruption_after_a_changed_file_was_measured_leaves_no_old_answer(
+    workspace: Workspace, drawn: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    measure_workspace(workspace, jobs=1)
+    changed = (drawn / "wide.jpg").stat().st_mtime_ns + 5_000_000_000
+    os.utime(drawn / "wide.jpg", ns=(changed, changed))
+    index_archives(workspace.archives, workspace.store)
+
+    def interrupted(task: OverlapTask) -> list[dict[str, object]]:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as meanwhile:
+        meanwhile.setattr("auditor.pipeline.overlapping.overlaps_of", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            measure_workspace(workspace, jobs=1)
+    tasks = counted_pairs(monkeypatch)
+    assert measure_workspace(workspace, jobs=1).decoded == 0  # its measures were kept
     assert len(tasks) == 1
 
 

@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from auditor.vision.edge_points import edge_points
+from auditor.vision.edge_points import edge_points, halved
 from auditor.vision.moving import has_moving_subject, spread_by_region
-from auditor.vision.noise import blocks_of, noise_of_blocks
+from auditor.vision.noise import BLOCK_PX, blocks_of, noise_of_blocks
 from auditor.vision.sharpness import edge_slopes
 from tests.vision.pictures import squares, swept
 
@@ -19,6 +19,20 @@ def gradient_of(picture: np.ndarray) -> np.ndarray:
         cv2.Sobel(picture, cv2.CV_32F, 0, 1, ksize=1, scale=0.5),
     )
     return cv2.magnitude(across, down)
+
+
+def test_blocks_are_whole_and_what_is_left_over_at_the_ends_is_in_none() -> None:
+    picture = np.random.default_rng(3).uniform(0, 255, (3 * BLOCK_PX + 7, 5 * BLOCK_PX + 15)).astype(np.float32)
+    level, change = blocks_of(picture, 255 - picture)
+    whole = picture[: 3 * BLOCK_PX, : 5 * BLOCK_PX].reshape(3, BLOCK_PX, 5, BLOCK_PX).mean(axis=(1, 3))
+    assert level == pytest.approx(whole, rel=1e-5)
+    assert change == pytest.approx(255 - whole, rel=1e-5)
+
+
+def test_half_the_size_is_the_mean_of_four_whatever_is_left_over() -> None:
+    picture = np.random.default_rng(4).integers(0, 256, (9, 13)).astype(np.uint8)
+    assert halved(picture) == pytest.approx(picture[:8, :12].reshape(4, 2, 6, 2).mean(axis=(1, 3)))
+    assert halved(picture[:1, :1]).tolist() == [[float(picture[0, 0])]]
 
 
 @pytest.mark.parametrize("spread", [1.0, 3.0])
