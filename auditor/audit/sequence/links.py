@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from auditor.audit.sequence.assemble import change_odds
@@ -11,7 +12,7 @@ from auditor.audit.sequence.states import States
 from auditor.audit.sequence.timeline import Timeline
 from auditor.model.settings import Habits
 
-__all__ = ["ratio_likelihood", "ratio_links"]
+__all__ = ["ratio_likelihood", "ratio_links", "turned_density", "with_turning"]
 
 _INTERVAL_SPANS = 3.92
 """The interval is taken as 95 %: 2 × 1.96 standard deviations of the ratio's logarithm."""
@@ -25,7 +26,7 @@ _MISTAKEN = 0.01
 _POSITION_SPREAD = 0.06
 """A zoom's position is known to its step only: standard deviation of the logarithm. Judgement."""
 
-_TURNED = 0.2
+_TURNED = 0.1
 """Pairs between which a zoom was turned a little, not as far as to the next of its positions. Judgement."""
 
 _FOCUSED = 0.01
@@ -73,6 +74,7 @@ def ratio_links(
     odds = change_odds(np.nan_to_num(pauses), habits)
     weight = states.share / states.share.sum()
     links: dict[int, Floats] = {}
+    turned: dict[int, float] = {}
     columns = answered[["focal_ratio", "focal_ratio_low", "focal_ratio_high"]].to_numpy(np.float64)
     for a, b, (ratio, low, high) in zip(first, second, columns, strict=True):
         if np.isnan(a) or np.isnan(b) or a == b:
@@ -82,9 +84,31 @@ def ratio_links(
             continue
         at, elsewhere = place
         link = ratio_likelihood(states, ratio, (low, high))
-        link = (1 - elsewhere) * link + elsewhere * float(weight @ link @ weight)
+        anything = float(weight @ link @ weight)
+        link = (1 - elsewhere) * link + elsewhere * anything
         links[at] = links.get(at, 1.0) * (link if a < b else link.T)
-    return links
+        turned[at] = turned.get(at, 1.0) * ((1 - elsewhere) * turned_density(ratio, (low, high)) + elsewhere * anything)
+    return {at: with_turning(link, states, turned[at]) for at, link in links.items()}
+
+
+def with_turning(link: Floats, states: States, turned: float) -> Floats:
+    """Let a zoom that stays on be turned a little: once for all pairs across a pause, not once for each."""
+    zooms = _zooms(states)
+    link[zooms, zooms] = (1 - _TURNED) * link[zooms, zooms] + _TURNED * turned
+    return link
+
+
+def _zooms(states: States) -> npt.NDArray[np.intp]:
+    return np.flatnonzero([bool(state.pairing and state.pairing.lens.is_zoom) for state in states.entries])
+
+
+def turned_density(ratio: float, interval: tuple[float, float]) -> float:
+    """Return the density of a measured ratio where a zoom was turned a little between the frames."""
+    return float(_of_ratio(np.log(ratio), float(np.hypot(_POSITION_SPREAD, _measured(interval)))))
+
+
+def _measured(interval: tuple[float, float]) -> float:
+    return max(float(np.log(interval[1] / interval[0])) / _INTERVAL_SPANS, 0.005)
 
 
 def _place(timeline: Timeline, odds: Floats, span: tuple[int, int]) -> tuple[int, float] | None:
@@ -113,14 +137,15 @@ def ratio_likelihood(states: States, ratio: float, interval: tuple[float, float]
     Returns
     -------
     array, shape (states before, states at)
-        As densities of the logarithm of the ratio; a lens not in the kit may have any.
+        As densities of the logarithm of the ratio; a lens not in the kit may have any. On the diagonal a lens stays on,
+        and its zoom is not turned.
     """
     focal = np.array(
         [state.position_mm * state.pairing.factor if state.pairing else np.nan for state in states.entries]
     )
-    turns = np.array([bool(state.pairing and state.pairing.lens.is_zoom) for state in states.entries])
+    turns = np.isin(np.arange(len(focal)), _zooms(states))
     expected = np.log(focal[None, :] / focal[:, None])
-    measured = max(np.log(interval[1] / interval[0]) / _INTERVAL_SPANS, 0.005)
+    measured = _measured(interval)
     spread = np.hypot(np.where(turns[None, :] | turns[:, None], _POSITION_SPREAD, _BREATHING_SPREAD), measured)
     away = np.log(ratio) - expected
     density = np.nan_to_num(_of_ratio(away, spread), nan=1 / _ANY_RATIO)
@@ -128,10 +153,8 @@ def ratio_likelihood(states: States, ratio: float, interval: tuple[float, float]
     free = np.array([state.contacts for state in states.entries]) & turns
     density[free, :] = 1 / _ANY_RATIO
     density[:, free] = 1 / _ANY_RATIO
-    # Who keeps a lens on, in the kit or not, has the same focal length before and after, unless he turned its zoom.
-    kept = _of_ratio(np.log(ratio), float(np.hypot(_FOCUSED, measured)))
-    turned = _of_ratio(np.log(ratio), float(np.hypot(_POSITION_SPREAD, measured)))
-    np.fill_diagonal(density, np.where(turns, (1 - _TURNED) * kept + _TURNED * turned, kept))
+    # Who keeps a lens on, in the kit or not, has the same focal length before and after.
+    np.fill_diagonal(density, _of_ratio(np.log(ratio), float(np.hypot(_FOCUSED, measured))))
     return np.asarray(density)
 
 

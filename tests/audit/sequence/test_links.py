@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from auditor.audit.sequence.links import ratio_likelihood
+from auditor.audit.sequence.links import ratio_likelihood, turned_density, with_turning
 from auditor.audit.sequence.states import states_of
 from auditor.model.kit import Body, Lens
-from auditor.model.pairings import Pairing
+from auditor.model.pairings import Pairing, kit_pairings
 from tests.audit.sequence.archives import paired, said, shots
+from tests.kits import small_kit
 
 HALE, ORLA = "hale-85|m42-plain", "orla-50|m42-plain"
 LOG = "2026-05-02 09:59,,one,hale-85,m42-plain,,\n"
@@ -79,3 +80,18 @@ def test_a_ratio_of_one_speaks_against_every_change_of_focal_length(zoom_and_pri
     assert zoom_and_prime[0, 4] < 0.01 * zoom_and_prime[0, 0]
     assert zoom_and_prime[5, 0] < 0.05 * zoom_and_prime[5, 5]
     assert zoom_and_prime[5, 2] > 0.2 * zoom_and_prime[5, 5]
+
+
+def test_a_zoom_was_turned_or_not_for_all_pairs_across_a_pause_together() -> None:
+    kit = small_kit()
+    states = states_of(kit.body("one"), kit_pairings(kit))
+    zooms = [number for number, state in enumerate(states.entries) if state.pairing and state.pairing.lens.is_zoom]
+    one, turned = ratio_likelihood(states, 1.0, (0.97, 1.03)), turned_density(1.0, (0.97, 1.03))
+    pairs = 6
+    link = with_turning(one**pairs, states, turned**pairs)
+    prime = next(number for number in range(len(states.entries)) if number not in zooms)
+    assert zooms
+    for zoom in zooms:
+        # Turned once in ten pauses: six pairs of one pause cost it no more than that tenth.
+        assert link[zoom, zoom] / link[prime, prime] == pytest.approx(0.9, abs=0.001)
+    assert 0 < turned < one[prime, prime]
