@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from auditor.model.answers import Answer
+from auditor.wording import counted
 
 __all__ = [
     "NOTHING_TOLD",
@@ -195,7 +196,7 @@ def question_sentence(question: Question, names: dict[str, str]) -> str:
     if question.last.date() != question.first.date():
         end = f"{question.last:%Y-%m-%d %H:%M}"
     span = start if start.endswith(end) else f"{start}–{end}"
-    count = f"{question.frames} frame{'s' if question.frames != 1 else ''}"
+    count = counted(question.frames, "frame")
     setting = "" if np.isnan(question.setting_mm) else f", setting {question.setting_mm:g}"
     named = [pairing_name(candidate.lens, candidate.adapter, names) for candidate in question.candidates]
     ask = (

@@ -76,9 +76,7 @@ def _say(voice: Voice, workspace: Workspace, shown: Shown, *, wrote: bool, besid
     for reason, count in shown.left_out.items():
         voice.say(f"Left alone: {counted(count, 'frame')}, {reason}.")
     for name, count in shown.left_to_others.items():
-        voice.say(
-            f"Left to another program: {name} in {count} sidecar{'s' if count != 1 else ''}, where it says otherwise."
-        )
+        voice.say(f"Left to another program: {name} in {counted(count, 'sidecar')}, where it says otherwise.")
     _warn(voice, shown.problems)
     if not wrote:
         voice.say("Nothing was written. To write them: --write; into the archive itself: --write --beside.")

@@ -289,4 +289,4 @@ def _advice(frames: pd.DataFrame) -> tuple[str, ...]:
 
 def _about(lost: float) -> str:
     count = round(float(np.maximum(lost, 0.0)))
-    return "hardly any sharp frame lost" if count == 0 else f"about {count} sharp frame{'s' if count != 1 else ''} lost"
+    return "hardly any sharp frame lost" if count == 0 else f"about {counted(count, 'sharp frame')} lost"

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from auditor.vision.landmarks import Landmarks, landmarks, matches
+from auditor.vision.landmarks import Landmarks, at_most, landmarks, matches
 
 __all__ = ["COMPARED_SIDE_PX", "Change", "Reduced", "change", "reduced"]
 
@@ -83,10 +83,7 @@ def reduced(grey: NDArray[np.uint8]) -> Reduced:
     >>> reduced(np.zeros((600, 900), np.uint8)).grey.shape
     (500, 750)
     """
-    scale = COMPARED_SIDE_PX / max(grey.shape)
-    if scale < 1:
-        size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+    grey = at_most(grey, COMPARED_SIDE_PX)
     return Reduced(grey, landmarks(grey, _MOST_LANDMARKS))
 
 

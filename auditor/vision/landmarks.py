@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LONG_SIDE_PX", "Landmarks", "Points", "landmarks", "matches"]
+__all__ = ["LONG_SIDE_PX", "Landmarks", "Points", "at_most", "landmarks", "matches"]
 
 LONG_SIDE_PX = 1000
 """Size that a frame is reduced to before landmarks are looked for. [px]"""
@@ -39,6 +39,22 @@ class Landmarks:
     size: tuple[int, int]
 
 
+def at_most(grey: NDArray[np.uint8], long_side_px: int) -> NDArray[np.uint8]:
+    """
+    Reduce a picture to a long side; one that is no longer stays as it is.
+
+    Examples
+    --------
+    >>> at_most(np.zeros((600, 900), np.uint8), 750).shape, at_most(np.zeros((6, 9), np.uint8), 750).shape
+    ((500, 750), (6, 9))
+    """
+    scale = long_side_px / max(grey.shape)
+    if scale >= 1:
+        return grey
+    size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
+    return np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
 def landmarks(grey: NDArray[np.uint8], most: int = _MOST_LANDMARKS) -> Landmarks:
     """
     Find the landmarks of a frame.
@@ -67,10 +83,7 @@ def landmarks(grey: NDArray[np.uint8], most: int = _MOST_LANDMARKS) -> Landmarks
     >>> landmarks(np.zeros((300, 400), np.uint8)).places.shape
     (0, 2)
     """
-    scale = LONG_SIDE_PX / max(grey.shape)
-    if scale < 1:
-        size = (max(1, round(grey.shape[1] * scale)), max(1, round(grey.shape[0] * scale)))
-        grey = np.asarray(cv2.resize(grey, size, interpolation=cv2.INTER_AREA), np.uint8)
+    grey = at_most(grey, LONG_SIDE_PX)
     finder = cv2.SIFT.create(nfeatures=most, contrastThreshold=0.02, edgeThreshold=12)
     points, looks = finder.detectAndCompute(grey, None)
     height, width = grey.shape
